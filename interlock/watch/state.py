@@ -63,6 +63,8 @@ class HouseLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="house")
     speed_fps: float | None
     part: str | None
     dark: bool
+    periodic: bool = False
+    """The once-a-second line, not a change: it can be recomputed, so the record leaves it out."""
 
 
 class LinkLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="link"):
@@ -77,6 +79,8 @@ class LinkLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="link"):
     left_fr: float | None
     rate_fps: float | None
     to_limit_s: tuple[float, float, float] | None
+    periodic: bool = False
+    """As in :class:`HouseLine`."""
 
 
 class AlarmLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="alarm"):
@@ -114,6 +118,8 @@ class AdapterLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="adapt
     bad_lines: int
     lost_lines: int
     age_s: float | None = None
+    periodic: bool = False
+    """As in :class:`HouseLine`: the ten-second line."""
 
 
 class OperatorLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="operator"):
@@ -214,10 +220,38 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     """Rehearsals: seconds of show for one of life."""
 
 
+class Hello(msgspec.Struct, frozen=True, tag_field="frame", tag="hello"):
+    """The first thing that a screen gets."""
+
+    layout: Layout
+    state: State
+
+
+class Fresh(msgspec.Struct, frozen=True, tag_field="frame", tag="state"):
+    """The newest state; an older one that was not sent yet has been overtaken."""
+
+    state: State
+
+
+class Happened(msgspec.Struct, frozen=True, tag_field="frame", tag="line"):
+    """One line; a screen gets them all, in order."""
+
+    line: Line
+
+
+class Farewell(msgspec.Struct, frozen=True, tag_field="frame", tag="farewell"):
+    """The desk ends, or cuts this screen off: why, in words."""
+
+    reason: str
+
+
+Frame: TypeAlias = Hello | Fresh | Happened | Farewell
+"""What goes over the screens' socket, one JSON object a line. The other way go operator actions, as in ``--plain``."""
+
 _encoder = msgspec.json.Encoder()
 
 
-def encode(line: Line | Layout | State) -> bytes:
+def encode(line: Line | Frame) -> bytes:
     """One JSON object, no newline."""
     return _encoder.encode(line)
 
@@ -228,3 +262,11 @@ _decoder = msgspec.json.Decoder(Line)
 def decode_line(text: bytes | str) -> Line:
     """The line that :func:`encode` wrote."""
     return _decoder.decode(text)
+
+
+_frame_decoder = msgspec.json.Decoder(Frame)
+
+
+def decode_frame(text: bytes | str) -> Frame:
+    """The frame that :func:`encode` wrote; ``msgspec.DecodeError`` for anything else."""
+    return _frame_decoder.decode(text)
