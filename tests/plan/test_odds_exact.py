@@ -73,7 +73,8 @@ def test_uniform_scatter_agrees_with_its_closed_forms(u: float) -> None:
 
 
 def test_unlike_houses_and_limits_agree_with_an_adaptive_quadrature() -> None:
-    """[C] scipy.integrate.quad over the middle one of three machines: the outer two are independent given it."""
+    """[C] scipy.integrate.quad over the middle one of three machines: the outer two are independent given
+    it."""
     mean, sd = (0.1, 0.9, 0.4), (0.35, 0.02, 0.6)
     tight, spill = (1.1, 0.7), (1.4, 0.9)
 
@@ -122,7 +123,8 @@ def test_six_unlike_houses_agree_with_the_multivariate_normal(seed: int) -> None
 
 
 def test_ten_million_random_starts_agree() -> None:
-    """[C] reference.md: 10⁷ random starts, to 4√(p(1−p)/N). Unlike limits, so that a wrong sign would show."""
+    """[C] reference.md: 10⁷ random starts, to 4√(p(1−p)/N). Unlike limits, so that a wrong sign would
+    show."""
     machines = [Lateness(0.0, 0.5), Lateness(0.4, 0.3), Lateness(-0.1, 0.6), Lateness(0.2, 0.4)]
     tight, spill = [1.0, 2.0, 1.2], [2.0, 0.8, 1.5]
     exact = chain_holds(machines, tight, spill)
