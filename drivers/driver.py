@@ -19,16 +19,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib.metadata import entry_points
-from typing import ClassVar, Protocol, TypeAlias
+from typing import ClassVar, Protocol, TypeAlias, TypeVar
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 
 from interlock.clock import Clock
 from interlock.errors import OptionError
 from interlock.signals import AdapterSpec, Reading
+from interlock.text import clean
 
 Emit: TypeAlias = Callable[[Reading], None]
 GROUP = "longlace.drivers"
+_Options = TypeVar("_Options", bound=BaseModel)
 
 
 class Driver(Protocol):
@@ -58,3 +60,20 @@ def find(kind: str) -> type[Driver]:
         raise OptionError(f"no driver {kind!r} is installed; there are: {', '.join(sorted(found))}")
     driver: type[Driver] = found[kind].load()
     return driver
+
+
+def read_options(model: type[_Options], spec: AdapterSpec) -> _Options:
+    """The adapter's options as the driver's own model; ``OptionError`` with every mistake in one sentence."""
+    try:
+        return model.model_validate(dict(spec.options))
+    except ValidationError as error:
+        mistakes = []
+        for e in error.errors(include_url=False):
+            key = ".".join(str(part) for part in e["loc"])
+            text = e["msg"].removeprefix("Value error, ")
+            if e["type"] == "extra_forbidden":
+                text = f"is not known here; there are: {', '.join(model.model_fields)}"
+            mistakes.append(f"{key}: {text}" if key else text)
+        raise OptionError(
+            clean(f"adapter {spec.name} ({spec.driver}): {'; '.join(mistakes)}", 500)
+        ) from error
