@@ -143,7 +143,7 @@ def both_ways(legs: Legs) -> dict[tuple[str, str], Leg]:
 
 
 def survey_of(show: Show, measured: Legs, forbid: Iterable[str] = ()) -> Survey:
-    """The show's houses with its own links and what was measured besides (which takes the links' place).
+    """The show's houses with its own links, and over them its distances, and over them ``measured``.
 
     ``forbid``: links as ``4>3`` that must not be made, that way only. Raises ``UsageError`` for one that is
     none.
@@ -151,8 +151,12 @@ def survey_of(show: Show, measured: Legs, forbid: Iterable[str] = ()) -> Survey:
     houses = tuple(h.id for h in show.houses)
     given = (link for link in (show.feed, *show.links, show.take_up) if link)
     own = both_ways({(link.upstream, link.downstream): leg_of(link) for link in given})
+    table = {
+        (d.upstream, d.downstream): Leg(math.inf if d.path_fr is None else d.path_fr, d.rollers, d.crosses)
+        for d in show.distances
+    }
     legs = dict(own)
-    for way, leg in both_ways(measured).items():
+    for way, leg in {**both_ways(table), **both_ways(measured)}.items():
         there = own.get(way, leg)
         # A table of lengths alone does not take away what the show file counted.
         rollers = there.rollers if leg.rollers is None else leg.rollers

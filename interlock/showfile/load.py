@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from interlock.errors import Mistake, ShowFileError
+from interlock.film import FORMATS
+from interlock.showfile.distances import DistanceSection, resolve_distances
 from interlock.showfile.localtime import computers_zone, wall_seconds, zone_named
 from interlock.showfile.models import (
     AdapterSection,
@@ -112,6 +114,8 @@ def _resolve(
     check_links(source, chain, link_sections)
     houses = {h.id: h for h in (resolve_house(s, gauge) for s in house_sections) if h is not None}
     links = {k.id: k for k in (resolve_link(s, gauge) for s in link_sections) if k is not None}
+    film = FORMATS[head.film] if head is not None and head.has("film") else None
+    distances = resolve_distances(source, entries(DistanceSection, "distance"), chain, film)
     link_ids = [f"{a}>{b}" for a, b in pairwise(chain or [])]
     signals = Signals(source, chain, link_ids if chain is not None else None)
     adapters = _adapters(source, entries(AdapterSection, "adapter"), signals, options)
@@ -143,6 +147,7 @@ def _resolve(
         alarms=alarms,
         path=path,
         source=text,
+        distances=distances,
     )
 
 

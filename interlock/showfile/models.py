@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Field
 
 from interlock.showfile import fields as f
+from interlock.showfile.distances import DistanceSection
 from interlock.showfile.section import Section
 from interlock.showfile.show import Motor, PartKind
 
@@ -148,6 +149,7 @@ class ShowFile(Section):
     cue: list[CueSection] = Field([], description="[[cue]], what else a person does")
     house: list[HouseSection] = Field(description="[[house]], one for each in chain")
     link: list[LinkSection] = Field(description="[[link]], one for each pair of neighbours")
+    distance: list[DistanceSection] = Field([], description="[[distance]], for the choice of another order")
     adapter: list[AdapterSection] = Field([], description="[[adapter]], what the contacts are wired to")
     alarms: AlarmsSection | None = None
 

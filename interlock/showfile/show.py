@@ -98,6 +98,19 @@ class Link(msgspec.Struct, frozen=True):
         return f"{self.upstream}>{self.downstream}"
 
 
+class Distance(msgspec.Struct, frozen=True):
+    """What was measured between two houses that need be no neighbours; None where it was not counted.
+
+    ``path_fr`` in frames through the pitch; None: this link cannot be made.
+    """
+
+    upstream: str
+    downstream: str
+    path_fr: float | None
+    rollers: int | None = None
+    crosses: tuple[str, ...] | None = None
+
+
 class AlarmSettings(msgspec.Struct, frozen=True):
     """What the show file's ``[alarms]`` may set. Shares of a limit, and seconds."""
 
@@ -126,6 +139,8 @@ class Show(msgspec.Struct, frozen=True, dict=True):
     path: str = ""
     source: str = ""
     """The show file's text, word for word, for the record."""
+    distances: tuple[Distance, ...] = ()
+    """For the choice of another order of houses; nothing else reads them."""
 
     @property
     def film(self) -> FilmFormat:
