@@ -1,10 +1,43 @@
-"""The desk's fold: ``step(input) → lines``. (Being written; the signatures stand.)"""
+"""The desk: a pure fold of inputs into lines.
+
+No clock, no port, no chance: time comes in with the inputs. Desk time is the time of receipt and never
+goes back. Before an input is folded, every deadline up to its time fires in order, dated by its own
+due time, so that more ticks change no line, and a recorded show folded again gives the same lines to the last digit.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from interlock.showfile.show import Show
-from interlock.watch.inputs import Anchor, Input
-from interlock.watch.state import Layout, Line, State
+from interlock.signals import Contacts, Counts, Positions, Presence
+from interlock.watch.board import layout, snapshot
+from interlock.watch.cues import follow_cues
+from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
+from interlock.watch.judge_house import judge_house, say_if_changed
+from interlock.watch.judge_link import judge_link
+from interlock.watch.operator import operate
+from interlock.watch.phases import arm, follow, plan_arming
+from interlock.watch.presence import STALE_S, adapter_due, presence, word
+from interlock.watch.raising import alarm_due, judge
+from interlock.watch.readings import fold_contacts, fold_counts, fold_positions
+from interlock.watch.say import adapter_line, house_line, link_line, show_line
+from interlock.watch.state import Line, State
+from interlock.watch.world import (
+    RANK_ADAPTER,
+    RANK_ALARM,
+    RANK_HOUSE,
+    RANK_LINK,
+    RANK_SECOND,
+    RANK_SHOW,
+    World,
+)
+
+__all__ = ["Desk", "layout"]
+
+LATE_S = 2.0
+"""A fact older than this when it is heard trips latching alarms only."""
+ADAPTER_LINE_S = 10
 
 
 class Desk:
@@ -16,21 +49,178 @@ class Desk:
     """
 
     def __init__(self, show: Show, anchor: Anchor, *, rehearsal: bool = False) -> None:
-        raise NotImplementedError
+        self._w = w = World(show, anchor, rehearsal=rehearsal)
+        for a in w.adapters:
+            w.due(RANK_ADAPTER, a.index, anchor.at_s + STALE_S)
+        w.due(RANK_SECOND, 0, anchor.at_s)
+        w.lines.append(show_line(w))
+        plan_arming(w)
 
     def step(self, x: Input) -> list[Line]:
         """Fold one input."""
-        raise NotImplementedError
+        w = self._w
+        at_s = max(x.at_s, w.t_s)
+        due_s = w.next_due_s()
+        while due_s is not None and due_s <= at_s:
+            w.t_s = max(due_s, w.t_s)
+            self._fire(*w.pop_due())
+            due_s = w.next_due_s()
+        w.t_s = at_s
+        if isinstance(x, Counts):
+            self._counts(x)
+        elif isinstance(x, Contacts):
+            self._contacts(x)
+        elif isinstance(x, Positions):
+            self._positions(x)
+        elif isinstance(x, Presence):
+            self._presence(x)
+        elif isinstance(x, Action):
+            self._action(x)
+        elif isinstance(x, Anchor):
+            w.anchor = x
+            plan_arming(w)
+        elif isinstance(x, RecordHealth):
+            w.record_ok = x.ok
+            judge(w, "record-failing", "desk", not x.ok, values={"reason": x.text})
+        w.late = False
+        lines = w.lines
+        w.lines = []
+        return lines
 
     def next_due_s(self) -> float | None:
         """When something falls due by time alone; None if nothing does."""
-        raise NotImplementedError
+        return self._w.next_due_s()
 
     def state(self) -> State:
         """The newest of everything, as of the last input."""
-        raise NotImplementedError
+        return snapshot(self._w)
 
+    # Readings
 
-def layout(show: Show, *, rehearsal: bool = False, record: str | None = None) -> Layout:
-    """What does not change during the show."""
-    raise NotImplementedError
+    def _heard(self, x: Contacts | Counts | Positions) -> bool:
+        w = self._w
+        index = w.adapter_index.get(x.adapter)
+        if index is None:
+            return False
+        w.newest_s = x.at_s
+        w.late = w.t_s - x.fact_s > LATE_S
+        a = w.adapters[index]
+        if a.phase == "up":
+            a.word_s = w.t_s
+        else:
+            word(w, a)
+        return True
+
+    def _counts(self, x: Counts) -> None:
+        if not self._heard(x):
+            return
+        w = self._w
+        houses = fold_counts(w, x)
+        if houses:
+            self._round(houses, self._links_of(houses))
+        elif w.zero_s is not None:
+            self._near_links(x)
+
+    def _near_links(self, x: Counts) -> None:
+        """A count moves the moment at which a near threshold will be crossed."""
+        w = self._w
+        seen: set[int] = set()
+        for name, _, _ in x.values:
+            k = w.counters.get(name)
+            if k is None:
+                continue
+            for i in (k - 1, k):
+                if 0 <= i < len(w.loops) and i not in seen:
+                    seen.add(i)
+                    due_s = w.due_at(RANK_LINK, i)
+                    if due_s is not None and due_s < w.t_s + 0.2:
+                        judge_link(w, i)
+
+    def _contacts(self, x: Contacts) -> None:
+        if self._heard(x):
+            houses, links = fold_contacts(self._w, x)
+            if houses or links:
+                self._round(houses, [*links, *self._links_of(houses)])
+
+    def _positions(self, x: Positions) -> None:
+        if self._heard(x):
+            self._round([], fold_positions(self._w, x))
+
+    def _presence(self, x: Presence) -> None:
+        w = self._w
+        index = w.adapter_index.get(x.adapter)
+        if index is None:
+            return
+        if x.state != "gone":
+            w.newest_s = x.at_s
+        houses = sorted(presence(w, w.adapters[index], x))
+        if houses:
+            self._round(houses, self._links_of(houses))
+
+    def _action(self, x: Action) -> None:
+        operate(self._w, x)
+        if x.action not in ("note", "silence", "ack", "handover", "speed", "fault"):
+            self._everything()
+
+    # Deadlines
+
+    def _fire(self, rank: int, index: int) -> None:
+        w = self._w
+        if rank == RANK_SECOND:
+            self._second()
+        elif rank == RANK_LINK:
+            judge_link(w, index)
+        elif rank == RANK_HOUSE:
+            self._round([index], self._links_of([index]))
+        elif rank == RANK_ALARM:
+            alarm_due(w, index)
+        elif rank == RANK_ADAPTER:
+            houses = sorted(adapter_due(w, index))
+            if houses:
+                self._round(houses, self._links_of(houses))
+        elif rank == RANK_SHOW:
+            if index == 0 and w.phase == "waiting":
+                arm(w)
+            self._everything()
+
+    def _second(self) -> None:
+        w = self._w
+        w.beat += 1
+        self._everything()
+        for h in w.houses:
+            w.lines.append(house_line(w, h, periodic=True))
+        for i in range(len(w.loops)):
+            w.lines.append(link_line(w, i, periodic=True))
+        if w.beat % ADAPTER_LINE_S == 0:
+            for a in w.adapters:
+                w.lines.append(adapter_line(w, a, periodic=True))
+        w.due(RANK_SECOND, 0, w.started_s + w.beat)
+
+    # Rounds: causes come first, house then link.
+
+    def _links_of(self, houses: Iterable[int]) -> list[int]:
+        last = len(self._w.loops)
+        return [i for k in houses for i in (k - 1, k) if 0 <= i < last]
+
+    def _round(self, houses: Iterable[int], links: Iterable[int]) -> None:
+        w = self._w
+        phase = w.phase
+        for k in sorted(set(houses)):
+            judge_house(w, k)
+            follow_cues(w, w.houses[k])
+        for i in sorted(set(links)):
+            judge_link(w, i)
+        if follow(w) or w.phase != phase:
+            self._everything()
+
+    def _everything(self) -> None:
+        w = self._w
+        for h in w.houses:
+            judge_house(w, h.index)
+            follow_cues(w, h)
+        for i in range(len(w.loops)):
+            judge_link(w, i)
+        if follow(w):
+            self._everything()
+        for h in w.houses:
+            say_if_changed(w, h)

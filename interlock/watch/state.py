@@ -138,7 +138,9 @@ class ErrorLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="error")
     text: str
 
 
-Line: TypeAlias = ShowLine | HouseLine | LinkLine | AlarmLine | CueLine | AdapterLine | OperatorLine | ErrorLine
+Line: TypeAlias = (
+    ShowLine | HouseLine | LinkLine | AlarmLine | CueLine | AdapterLine | OperatorLine | ErrorLine
+)
 
 
 class PartLayout(msgspec.Struct, frozen=True):
@@ -256,7 +258,7 @@ def encode(line: Line | Frame) -> bytes:
     return _encoder.encode(line)
 
 
-_decoder = msgspec.json.Decoder(Line)
+_decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
 
 
 def decode_line(text: bytes | str) -> Line:
@@ -264,7 +266,7 @@ def decode_line(text: bytes | str) -> Line:
     return _decoder.decode(text)
 
 
-_frame_decoder = msgspec.json.Decoder(Frame)
+_frame_decoder: msgspec.json.Decoder[Frame] = msgspec.json.Decoder(Frame)
 
 
 def decode_frame(text: bytes | str) -> Frame:

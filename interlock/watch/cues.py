@@ -1,0 +1,91 @@
+"""What people must do next: each cue of each house, by the frame that the estimate has in its gate.
+
+coming (within a minute), due, then done where a contact says so, or missed. A cue that no contact can
+confirm is taken as done a while after it was due: the desk does not know better, and asks nobody.
+"""
+
+from __future__ import annotations
+
+import math
+
+from interlock.watch.say import cue_due_s, cue_line
+from interlock.watch.state import CueLine
+from interlock.watch.world import HouseWatch, World
+
+COMING_S = 60.0
+MISSED_S = 10.0
+UNCONFIRMED_S = 15.0
+LIGHT_CUES = frozenset({"strike-lamp", "open-dowser", "close-dowser", "lamp-off"})
+
+
+def follow_cues(w: World, h: HouseWatch) -> float | None:
+    """Move this house's cues on; returns the desk second of the next step, None if none is near."""
+    next_s = math.inf
+    if w.zero_s is None:
+        return None
+    for n, cue in enumerate(h.cues):
+        state = h.cue_states[n]
+        if state in ("done", "missed"):
+            continue
+        if h.dark and cue.cue in LIGHT_CUES:
+            continue
+        due = cue_due_s(w, h, n)
+        if due is None:
+            break
+        due_s = w.zero_s + due
+        if state is None:
+            if w.t_s < due_s - COMING_S:
+                next_s = min(next_s, due_s - COMING_S)
+                break  # cues are in order: those behind come later still
+            _to(w, h, n, "coming")
+        confirmed = _confirmed(h, cue.cue, cue.frame)
+        if confirmed is True and w.t_s >= due_s - COMING_S:
+            _to(w, h, n, "done")
+            continue
+        if w.t_s < due_s:
+            next_s = min(next_s, due_s)
+            continue
+        if h.cue_states[n] == "coming":
+            _to(w, h, n, "due")
+        over_s = due_s + (MISSED_S if confirmed is False else UNCONFIRMED_S)
+        if w.t_s < over_s:
+            next_s = min(next_s, over_s)
+        else:
+            _to(w, h, n, "missed" if confirmed is False else "done")
+    return None if next_s == math.inf else next_s
+
+
+def _to(w: World, h: HouseWatch, n: int, state: str) -> None:
+    h.cue_states[n] = state  # type: ignore[call-overload]
+    w.lines.append(cue_line(w, h, n))
+
+
+def _confirmed(h: HouseWatch, cue: str, frame: float) -> bool | None:
+    """Whether a contact says that it was done; None where no contact can say."""
+    if cue == "strike-lamp":
+        return h.lamp.now
+    if cue == "open-dowser":
+        return h.dowser.now
+    if cue == "close-dowser":
+        return None if h.dowser.now is None else not h.dowser.now
+    if cue == "lamp-off":
+        return None if h.lamp.now is None else not h.lamp.now
+    if cue == "motor-off":
+        return None if h.machine.turning is None else not h.machine.turning
+    return None
+
+
+def open_cues(w: World, most: int = 64) -> tuple[CueLine, ...]:
+    """What is still to do, and what was missed within the last minute, by due time."""
+    found: list[tuple[float, int, CueLine]] = []
+    for h in w.houses:
+        for n, cue in enumerate(h.cues):
+            if h.cue_states[n] == "done" or (h.dark and cue.cue in LIGHT_CUES):
+                continue
+            due = cue_due_s(w, h, n)
+            if h.cue_states[n] == "missed" and (due is None or w.t_s - (w.zero_s or 0.0) - due > COMING_S):
+                continue
+            line = cue_line(w, h, n, snapshot=True)
+            found.append((math.inf if due is None else due, h.index, line))
+    found.sort(key=lambda f: (f[0], f[1]))
+    return tuple(f[2] for f in found[:most])

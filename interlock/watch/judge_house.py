@@ -1,0 +1,158 @@
+"""The alarms of one house, judged from its contacts and its position, each with the moment at which it became true.
+
+``judge_house`` is called when something of the house changed, once a second, and at the deadlines that
+it sets itself: whatever will become true by time alone within the next second is due at its own time.
+"""
+
+from __future__ import annotations
+
+import math
+
+from interlock.plan.timeline import part_at
+from interlock.watch.judge_light import Soonest, judge_light
+from interlock.watch.raising import judge
+from interlock.watch.say import house_line
+from interlock.watch.world import RANK_HOUSE, HouseWatch, World
+
+RUN_EARLY_S = 5.0
+END_SIGMA_FR = 5.0
+"""1-sigma of a film's end at its sensor: the length of the tail is hardly ever measured."""
+DECK_GRACE_S = 2.0
+HORIZON_S = 1.1
+"""Everything is looked at again within this time anyway."""
+
+
+def judge_house(w: World, k: int) -> None:
+    """Judge house ``k`` at the desk's time, and set its next deadline."""
+    h = w.houses[k]
+    soon = Soonest(w.t_s)
+    frame = h.frame(w.t_s)
+    _follow_phase(w, h, frame, soon)
+    _judge_motor(w, h, frame, soon)
+    judge_light(w, h, frame, soon)
+    _judge_film(w, h, frame)
+    if k in (0, len(w.houses) - 1):
+        _judge_decks(w, h, soon)
+    say_if_changed(w, h)
+    w.due(RANK_HOUSE, k, soon.at_s if soon.at_s <= w.t_s + HORIZON_S else None)
+
+
+def say_if_changed(w: World, h: HouseWatch) -> None:
+    """A line on every change but that of frame and speed."""
+    f = h.frame(w.t_s)
+    part = part_at(w.show, f[0]) if f is not None and h.phase != "clear" else None
+    m = h.machine
+    now = (
+        h.phase, m.turning, h.lamp.now, h.dowser.now, h.film.now, h.dark, f is None, part,
+    )  # fmt: skip
+    if now != h.said:
+        h.said = now
+        w.lines.append(house_line(w, h))
+
+
+def _follow_phase(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
+    if not h.machine.tracking or h.phase == "clear":
+        return
+    if not h.machine.ran and h.phase == "threaded":
+        return
+    if frame is None:
+        return
+    fr, v, var = frame
+    end = w.show.length_fr
+    if fr >= end or _stopped_at_end(h, fr, var, end):
+        h.phase = "clear"
+    elif fr >= w.show.last_picture_fr:
+        h.phase = "tail"
+    elif fr >= 0:
+        h.phase = "picture"
+    else:
+        h.phase = "leader"
+    if v > 0.0:
+        ahead = [b for b in (0, w.show.last_picture_fr, end) if b > fr]
+        part = part_at(w.show, fr)
+        if part is not None:
+            ahead.append(part.end_fr)
+        if ahead:
+            # A hair later than the boundary, so that rounding cannot leave it just before.
+            soon.reached(w.t_s + (min(ahead) - fr) / v + 1e-6)
+
+
+def _stopped_at_end(h: HouseWatch, fr: float, var: float, end: int) -> bool:
+    """It was stopped when its film may well have been through, and no sensor says otherwise."""
+    return h.machine.turning is False and h.film.now is not True and fr + 3.0 * math.sqrt(var) >= end
+
+
+def film_to_run(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> bool:
+    """Whether film is still to run through this gate, with 3 σ to spare; with no position: by its phase."""
+    if h.phase == "clear":
+        return False
+    if frame is None:
+        return h.phase in ("threaded", "leader", "picture")
+    return frame[0] + 3.0 * math.sqrt(frame[2]) < w.show.length_fr
+
+
+def _judge_motor(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
+    m = h.machine
+    run = m.run.now
+    stopped = run is False and m.ran and film_to_run(w, h, frame)
+    judge(
+        w, "run-lost", h.id, None if run is None else stopped, crossed_s=m.stop_s,
+        values={"frame": None if frame is None else frame[0]},
+    )  # fmt: skip
+    planned_s = w.t_s + w.show.motor_start_wall_s - w.wall_s(w.t_s)
+    early = (
+        run is True
+        and m.tracking
+        and m.start_s is not None
+        and m.start_s < planned_s - RUN_EARLY_S
+        and not soon.reached(planned_s)
+    )
+    judge(w, "run-early", h.id, None if run is None else early, crossed_s=m.start_s)
+    if run is True:
+        judge(w, "start-late", h.id, condition=False)
+    doubt_due_s = m.doubt_due_s()
+    if doubt_due_s is None:
+        judge(w, "count-lost", h.id, condition=False if m.counter.known and run is not None else None)
+    elif soon.reached(doubt_due_s):
+        judge(w, "count-lost", h.id, condition=True, crossed_s=doubt_due_s)
+
+
+def _judge_film(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> None:
+    film = h.film.now
+    if film is None or frame is None or not h.machine.tracking:
+        return
+    end_at_sensor_fr = w.show.length_fr + h.spec.film_sensor_fr
+    out = not film and frame[0] + 3.0 * math.sqrt(frame[2]) < end_at_sensor_fr
+    judge(w, "film-out", h.id, out, crossed_s=h.film.since_s)
+    if out and w.active("film-out", h.id):
+        for i in (h.index - 1, h.index):
+            if 0 <= i < len(w.loops) and w.loops[i].judged:
+                w.loops[i].phase = "parted"
+
+
+def film_end_seen(w: World, h: HouseWatch) -> None:
+    """The film sensor lost the film where its end may be: that says which frame is in the gate."""
+    frame = h.frame(w.t_s)
+    if frame is None or not h.machine.tracking or h.phase in ("threaded", "clear"):
+        return
+    end_at_sensor_fr = w.show.length_fr + h.spec.film_sensor_fr
+    if abs(frame[0] - end_at_sensor_fr) <= 3.0 * math.sqrt(frame[2]):
+        h.mark(w.t_s, end_at_sensor_fr + frame[1] * (w.t_s - h.film.since_s), END_SIGMA_FR)
+
+
+def _judge_decks(w: World, h: HouseWatch, soon: Soonest) -> None:
+    m = h.machine
+    turning = m.turning
+    for name, ends in (("feed", h.index == 0), ("take-up", h.index == len(w.houses) - 1)):
+        platter = w.platters[name]
+        if not ends or platter.now is None or turning is None:
+            continue
+        film_on_it = h.phase != "clear"
+        frame = h.frame(w.t_s)
+        if name == "feed" and w.show.feed is not None and frame is not None:
+            film_on_it = frame[0] + 3.0 * math.sqrt(frame[2]) + w.show.feed.path_fr < w.show.length_fr
+        stopped = turning and film_on_it and not platter.now
+        if stopped:
+            since_s = max(platter.since_s, (m.start_s or w.started_s) + m.motion.ramp_s)
+            stopped = soon.reached(since_s + DECK_GRACE_S)
+        judge(w, "deck-stopped", name, stopped)

@@ -1,0 +1,143 @@
+"""The alarms of one link, each at the moment at which its limit is crossed.
+
+Between two readings the drift goes on; a link is looked at again no later than it could reach its next
+threshold with one machine at full speed and the other standing, and when it moves, at the moment at which it will.
+"""
+
+from __future__ import annotations
+
+import math
+
+from interlock.watch.loop import Drift, Loop
+from interlock.watch.raising import judge
+from interlock.watch.say import link_line
+from interlock.watch.world import RANK_LINK, Values, World
+
+HALF = 0.5
+"""A neighbour's start that has used half of a link makes a late start an alarm (contract.md)."""
+SLACK_CODES = ("slack-lost", "slack-critical", "slack-low")
+"""Gravest first, so that the graver one is there when the milder is judged."""
+STEP_S = 0.02
+"""Two looks at a moving link are at least so far apart."""
+
+
+def thresholds(w: World) -> dict[str, float]:
+    """Shares of a limit at which the slack alarms trip."""
+    return {
+        "slack-lost": 1.0,
+        "slack-critical": w.show.alarms.slack_critical,
+        "slack-low": w.show.alarms.slack_low,
+    }
+
+
+def judge_link(w: World, i: int) -> None:
+    """Judge link ``i`` at the desk's time, and set when to look again."""
+    loop = w.loops[i]
+    _follow_phase(w, loop, i)
+    if not loop.judged:
+        for code in SLACK_CODES:
+            judge(w, code, loop.link.id, condition=False)
+        w.due(RANK_LINK, i, None)
+    else:
+        d = loop.drift(w.t_s)
+        _judge_slack(w, loop, d, i)
+        w.due(RANK_LINK, i, None if d is None or w.zero_s is None else _look_again_s(w, loop, d))
+    if w.links_said[i] != loop.phase:
+        w.links_said[i] = loop.phase
+        w.lines.append(link_line(w, i))
+
+
+def _follow_phase(w: World, loop: Loop, i: int) -> None:
+    if loop.phase == "released":
+        return
+    if w.houses[i].phase == "clear":
+        loop.phase = "released"
+    elif loop.phase == "threaded" and (loop.up.ran or loop.down.ran) and loop.up.tracking:
+        loop.phase = "running"
+
+
+def _judge_slack(w: World, loop: Loop, d: Drift | None, i: int) -> None:
+    link = loop.link.id
+    lost_by_switch = loop.lost
+    if d is None and not lost_by_switch:
+        return  # unknown neither trips nor clears
+    used = loop.used(d.fr) if d is not None else 1.0
+    limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
+    if d is not None and w.phase == "starting" and used >= HALF:
+        _judge_late(w, loop, d, i)
+    # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.
+    deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25) if d is not None else 0.25
+    for code in SLACK_CODES:
+        share = thresholds(w)[code]
+        over = used >= share - 1e-9 or (code == "slack-lost" and lost_by_switch)
+        if over:
+            if not w.active(code, link):
+                judge(
+                    w, code, link, condition=True, crossed_s=_crossed_s(w, loop, d, share),
+                    values=_values(loop, d), words={"toward": _words(loop, d)},
+                )  # fmt: skip
+            else:
+                judge(w, code, link, condition=True)
+        elif used < share - max(deadband, 1e-6):
+            judge(w, code, link, condition=False)
+
+
+def _judge_late(w: World, loop: Loop, d: Drift, i: int) -> None:
+    # + drift: upstream has run and downstream has not; − drift the other way round.
+    h = w.houses[i + 1] if d.fr > 0.0 else w.houses[i]
+    if h.machine.turning is False and not h.machine.ran:
+        judge(
+            w, "start-late", h.id, condition=True, crossed_s=_crossed_s(w, loop, d, HALF),
+            values={"link": loop.link.id, "drift_fr": d.fr},
+        )  # fmt: skip
+
+
+def _crossed_s(w: World, loop: Loop, d: Drift | None, share: float) -> float:
+    """When the drift passed that share of the limit: by its present rate, back from now."""
+    if d is None or abs(d.rate_fps) < 1e-6 or d.rate_fps * d.fr < 0.0:
+        return w.t_s
+    over_fr = abs(d.fr) - share * loop.limit_fr(d.fr)
+    return w.t_s - min(over_fr / abs(d.rate_fps), 1.0)
+
+
+def _values(loop: Loop, d: Drift | None) -> Values:
+    if d is None:
+        return {"switch": "tight" if loop.tight_switch.now else "spill"}
+    return {
+        "drift_fr": d.fr,
+        "used": loop.used(d.fr),
+        "left_fr": loop.left_fr(d.fr),
+        "toward": loop.toward(d.fr),
+        "rate_fps": d.rate_fps,
+    }
+
+
+def _words(loop: Loop, d: Drift | None) -> str:
+    spills = d.fr >= 0.0 if d is not None else loop.spill_switch.now is True
+    return "its loop grows towards spill" if spills else "it is going tight"
+
+
+def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
+    """No later than it could be at its next threshold; when it is on its way there, at that moment."""
+    soonest = math.inf
+    shares = sorted({HALF, *thresholds(w).values()})
+    reach_fps = 1.1 * w.show.fps
+    used = loop.used(d.fr)
+    deadband = min(3.0 * math.sqrt(d.var) / loop.limit_fr(d.fr), 0.25)
+    for limit_fr, sign in ((loop.link.spill_fr, 1.0), (loop.link.tight_fr, -1.0)):
+        for share in shares:
+            gap_fr = share * limit_fr - sign * d.fr
+            if gap_fr <= 1e-9 * limit_fr:
+                continue
+            closing_fps = sign * d.rate_fps
+            reach_s = gap_fr / reach_fps
+            if closing_fps > 0.0:
+                eta_s = gap_fr / closing_fps
+                # It may go faster than now: look at half of the way, and at the moment itself when it is near.
+                soonest = min(soonest, eta_s if eta_s < 0.15 else max(reach_s, STEP_S))
+            else:
+                soonest = min(soonest, max(reach_s, STEP_S))
+            break
+    if used > min(shares) - deadband and d.rate_fps * d.fr < 0.0:
+        soonest = min(soonest, 0.1)  # on its way back: clear when it is so
+    return w.t_s + max(soonest, 1e-6)

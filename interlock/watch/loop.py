@@ -1,0 +1,153 @@
+"""One link as the desk knows it: the drift of its loop, and what is left of it.
+
+Drift is frames of upstream minus frames of downstream since threaded: + the loop grows towards
+spill, − towards tight. It comes from the two machines' positions; an arm or a limit switch measures
+the loop itself and corrects the difference; ``rezero`` says what it is.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from interlock.showfile.show import Link
+from interlock.watch.machine import Machine, Signal
+from interlock.watch.state import LinkPhase
+
+ARM_SHARE = 0.02
+"""1-sigma of an accumulator arm, as a share of the limit: backlash and a bent rail."""
+SWITCH_SIGMA_FR = 2.0
+"""1-sigma of where a limit switch closes."""
+REZERO_SIGMA_FR = 0.5
+"""1-sigma of a loop measured by hand."""
+SUPPLY_SHARE = 0.0005
+"""Two supplies (or a crystal beside the mains) may be apart by this share of speed."""
+
+
+class Drift:
+    """A drift at one moment: frames, variance, frames per second."""
+
+    __slots__ = ("fr", "rate_fps", "var")
+
+    def __init__(self, fr: float, var: float, rate_fps: float) -> None:
+        self.fr, self.var, self.rate_fps = fr, var, rate_fps
+
+
+class Loop:
+    """Between ``up`` and ``down``. ``parted`` and ``released`` end all judging."""
+
+    __slots__ = (
+        "arm_fact_s",
+        "arm_known",
+        "corr_fr",
+        "corr_var",
+        "down",
+        "less_var",
+        "link",
+        "other_supply",
+        "phase",
+        "spill_switch",
+        "tight_switch",
+        "unknown",
+        "up",
+    )
+
+    def __init__(self, link: Link, up: Machine, down: Machine, other_supply: bool) -> None:
+        self.link, self.up, self.down, self.other_supply = link, up, down, other_supply
+        self.phase: LinkPhase = "threaded"
+        self.tight_switch, self.spill_switch = Signal(), Signal()
+        self.arm_known = False
+        self.arm_fact_s = -math.inf
+        self.unknown = False
+        """One of its machines was found turning: not known until the loop is measured."""
+        self.corr_fr = self.corr_var = self.less_var = 0.0
+
+    @property
+    def judged(self) -> bool:
+        """Whether anything is said about it at all."""
+        return self.phase not in ("parted", "released")
+
+    def arm(self) -> None:
+        """Threaded: drift counts from here."""
+        if self.phase == "running":
+            self.phase = "threaded"
+        self.corr_fr = self.corr_var = self.less_var = 0.0
+
+    def drift(self, t_s: float) -> Drift | None:
+        """At ``t_s``; None where it cannot be known."""
+        if not self.judged or self.unknown:
+            return None
+        raw = self._raw(t_s)
+        if raw is None:
+            return None
+        x, var, rate = raw
+        return Drift(x + self.corr_fr, self.corr_var + max(0.0, var - self.less_var), rate)
+
+    def _raw(self, t_s: float) -> tuple[float, float, float] | None:
+        u = self.up.position(t_s)
+        if u is None:
+            return None
+        d = self.down.position(t_s)
+        if d is None:
+            return None
+        var = u[2] + d[2]
+        if self.other_supply and not (self.up.motion.counted and self.down.motion.counted):
+            since = [m.start_s for m in (self.up, self.down) if m.start_s is not None]
+            if since:
+                var += (SUPPLY_SHARE * self.up.motion.fps * (t_s - min(since))) ** 2
+        return u[0] - d[0], var, u[1] - d[1]
+
+    def measured(self, t_s: float, drift_fr: float, var: float) -> None:
+        """The loop itself was measured: weighed against what the machines say, by their variances."""
+        raw = self._raw(t_s)
+        if raw is None or not self.judged:
+            return
+        prior_var = self.corr_var + max(0.0, raw[1] - self.less_var)
+        gain = prior_var / (prior_var + var) if prior_var > 0.0 else 0.0
+        self.corr_fr += gain * (drift_fr - raw[0] - self.corr_fr)
+        self.corr_var = (1.0 - gain) * prior_var
+        self.less_var = raw[1]
+
+    def rezero(self, t_s: float, drift_fr: float) -> bool:
+        """Somebody measured it: drift is that. False where its machines' positions are not known."""
+        self.unknown = False
+        for m in (self.up, self.down):
+            if m.untracked:
+                m.untracked = False
+        raw = self._raw(t_s)
+        if raw is None:
+            return False
+        self.corr_fr = drift_fr - raw[0]
+        self.corr_var = REZERO_SIGMA_FR**2
+        self.less_var = raw[1]
+        return True
+
+    def arm_says(self, t_s: float, position: float) -> None:
+        """An accumulator arm at ``position`` (−1 tight limit, +1 spill limit)."""
+        if t_s < self.arm_fact_s:
+            return
+        self.arm_fact_s = t_s
+        limit_fr = self.link.tight_fr if position < 0.0 else self.link.spill_fr
+        self.measured(t_s, position * limit_fr, (ARM_SHARE * limit_fr) ** 2 + 0.25)
+
+    def limit_fr(self, drift_fr: float) -> float:
+        """The limit on the side on which the drift is."""
+        return self.link.tight_fr if drift_fr < 0.0 else self.link.spill_fr
+
+    def used(self, drift_fr: float) -> float:
+        """Share of that limit."""
+        return abs(drift_fr) / self.limit_fr(drift_fr)
+
+    def left_fr(self, drift_fr: float) -> float:
+        """To the nearer limit."""
+        return min(self.link.tight_fr + drift_fr, self.link.spill_fr - drift_fr)
+
+    @staticmethod
+    def toward(drift_fr: float) -> Literal["tight", "spill"]:
+        """Which way."""
+        return "tight" if drift_fr < 0.0 else "spill"
+
+    @property
+    def lost(self) -> bool:
+        """A limit switch says so."""
+        return self.tight_switch.now is True or self.spill_switch.now is True

@@ -1,0 +1,261 @@
+"""One machine as the desk knows it: contacts and counter in, position out.
+
+Position is frames run since the desk was armed (what was jogged while threading does not count).
+Unknown is a value: with its adapter silent, or with contact and counter against each other, there is none.
+"""
+
+from __future__ import annotations
+
+import math
+
+from interlock.watch.motion import Motion
+
+COUNT_GRACE_S = 0.3
+"""A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
+HAND_SHARE = 0.25
+"""Film passed by hand on a standing machine is slower than this share of its speed."""
+RESTART_SIGMA_FR = 0.6
+"""What the first pulse after an adapter's restart leaves open: a frame's phase, and the gap."""
+
+
+class Signal:
+    """One wired contact: its newest value, and whether that may still hold.
+
+    ``fact_s`` is the newest fact's date, ``since_s`` that of the last change. ``now`` is None while unknown.
+    """
+
+    __slots__ = ("fact_s", "known", "since_s", "value", "wired")
+
+    def __init__(self) -> None:
+        self.wired = False
+        self.known = False
+        self.value: bool | None = None
+        self.fact_s = -math.inf
+        self.since_s = -math.inf
+
+    @property
+    def now(self) -> bool | None:
+        """The value, None where it may no longer hold."""
+        return self.value if self.known else None
+
+
+class Counter:
+    """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame."""
+
+    __slots__ = (
+        "anchor_anew",
+        "base_fr",
+        "fact_s",
+        "frames_per_pulse",
+        "hand_from_fr",
+        "hand_since_s",
+        "known",
+        "last_fr",
+        "last_pulse_s",
+        "wired",
+    )
+
+    def __init__(self) -> None:
+        self.wired = False
+        self.known = False
+        self.frames_per_pulse = 1.0
+        self.fact_s = -math.inf
+        self.last_fr = self.base_fr = 0.0
+        self.last_pulse_s = -math.inf
+        self.hand_from_fr: float | None = None
+        self.hand_since_s = 0.0
+        self.anchor_anew = False
+
+
+class Machine:
+    """Contacts and counter of one machine, and its motion.
+
+    ``doubt_since_s``: contact and counter contradict each other since then. ``untracked``: it was found turning, so nobody
+    knows how far it had come. ``bias_var``: variance that no pulse can take away, frames².
+    """
+
+    __slots__ = (
+        "bias_var",
+        "counter",
+        "doubt_since_s",
+        "motion",
+        "ran",
+        "run",
+        "start_s",
+        "stop_s",
+        "tracking",
+        "untracked",
+    )
+
+    def __init__(self, motion: Motion) -> None:
+        self.motion = motion
+        self.run = Signal()
+        self.counter = Counter()
+        self.tracking = False
+        self.ran = False
+        """It has turned since the start, or since the restart after a stop."""
+        self.start_s: float | None = None
+        self.stop_s: float | None = None
+        self.doubt_since_s: float | None = None
+        self.untracked = False
+        self.bias_var = 0.0
+
+    @property
+    def turning(self) -> bool | None:
+        """Whether the motor turns, by its contact, or where none is wired by its counter; None is unknown."""
+        if self.run.wired:
+            return self.run.now
+        if self.counter.wired:
+            return self.motion.profile.v1 > 0.0 if self.counter.known else None
+        return None
+
+    def position(self, t_s: float) -> tuple[float, float, float] | None:
+        """(frames run, frames per second, variance) at ``t_s``; None where it cannot be known."""
+        if self.doubt_since_s is not None or self.untracked:
+            return None
+        if not self.run.known and not self.counter.known:
+            return None
+        x, v, var = self.motion.at(t_s)
+        return x, v, var + self.bias_var
+
+    def arm(self, t_s: float) -> None:
+        """Frames count from here."""
+        self.tracking = True
+        turning = self.run.value is True and self.run.known
+        self.untracked = turning and self.run.since_s == -math.inf
+        self.motion.rezero(t_s, turning)
+        self.counter.base_fr = self.counter.last_fr
+        self.counter.hand_from_fr = None
+        self.doubt_since_s = None
+        self.bias_var = 0.0
+        self.ran = turning
+        self.start_s = t_s if turning else None
+        self.stop_s = None
+
+    def disarm(self, t_s: float) -> None:
+        """As threaded: nothing that turns counts."""
+        self.arm(t_s)
+        self.tracking = self.ran = self.untracked = False
+        self.start_s = None
+
+    def edge(self, t_s: float, turning: bool, sigma_s: float) -> None:
+        """The contact changed at ``t_s`` (dated within ``sigma_s``)."""
+        if not self.tracking:
+            return
+        self.motion.edge(t_s, turning, sigma_s)
+        self.counter.hand_from_fr = None
+        self.doubt_since_s = None
+        if turning:
+            self.start_s = t_s
+            self.stop_s = None
+            self.ran = True
+        else:
+            self.stop_s = t_s
+
+    def found_turning(self, t_s: float) -> None:
+        """The first word about this machine is that it turns."""
+        self.untracked = self.tracking
+        self.edge(t_s, True, 0.0)
+
+    def restarted(self) -> None:
+        """Its counter's adapter began anew: counts begin at 0 again."""
+        self.counter.anchor_anew = True
+        self.counter.known = False
+        self.counter.hand_from_fr = None
+        self.counter.last_pulse_s = self.counter.fact_s = -math.inf
+
+    def silent(self) -> None:
+        """Its counter's adapter is not heard any longer."""
+        self.counter.known = False
+        self.motion.counted = False
+
+    def count(self, fact_s: float, frames: float, pulse_s: float | None) -> None:
+        """The counter stood at ``frames`` at ``fact_s``; its latest pulse was at ``pulse_s``."""
+        c = self.counter
+        if fact_s < c.fact_s:
+            return  # older than the newest of its signal: recorded, not applied
+        c.fact_s = fact_s
+        c.known = True
+        fresh = frames != c.last_fr
+        if fresh and frames < c.last_fr:
+            c.anchor_anew = True
+        if c.anchor_anew:
+            if pulse_s is None or frames == 0.0:
+                c.last_fr = frames
+                if c.last_pulse_s == -math.inf:
+                    c.last_pulse_s = fact_s  # a pulse is due from now on, not from before the gap
+                self._overdue(fact_s)
+                return
+            x, _, var = self.motion.at(pulse_s)
+            c.base_fr = frames - x
+            self.bias_var += var + RESTART_SIGMA_FR**2
+            c.anchor_anew = False
+            fresh = True
+        if not self.tracking:
+            c.last_fr = c.base_fr = frames
+            c.last_pulse_s = pulse_s if pulse_s is not None else c.last_pulse_s
+            return
+        if fresh and pulse_s is not None:
+            self._pulse(frames, pulse_s)
+        else:
+            self._no_pulse(fact_s, frames)
+        c.last_fr = frames
+
+    def _pulse(self, frames: float, pulse_s: float) -> None:
+        c = self.counter
+        m = self.motion
+        if self.run.wired and self.run.now is False and pulse_s > self._still_s():
+            # The contact says that the motor stands. Film passed by hand, or the word of a start that is late:
+            # which, the next contact line tells. Until then nothing is applied.
+            if c.hand_from_fr is None:
+                c.hand_from_fr = c.last_fr
+                c.hand_since_s = pulse_s
+            passed_fr = frames - c.hand_from_fr
+            if passed_fr >= 3.0 and passed_fr > HAND_SHARE * m.fps * (pulse_s - c.hand_since_s):
+                self.doubt_since_s = self.doubt_since_s or c.hand_since_s
+        else:
+            if not self.run.wired and m.profile.v1 == 0.0:
+                lead_s = math.sqrt(2.0 * m.ramp_s * max(0.0, frames - c.last_fr) / m.fps) if m.ramp_s else 0.0
+                m.edge(max(pulse_s - lead_s, m.tf_s), True)
+                self.start_s = m.profile.t0_s
+                self.stop_s = None
+                self.ran = True
+            m.pulse(pulse_s, frames - c.base_fr)
+            self.doubt_since_s = None
+        c.last_pulse_s = pulse_s
+
+    def _no_pulse(self, fact_s: float, frames: float) -> None:
+        c = self.counter
+        if c.hand_from_fr is not None:
+            if fact_s - c.last_pulse_s > 0.5 and self.run.now is False and self.run.fact_s >= c.last_pulse_s:
+                c.base_fr += frames - c.hand_from_fr
+                c.hand_from_fr = None
+                self.doubt_since_s = None
+            return
+        self._overdue(fact_s)
+
+    def _overdue(self, fact_s: float) -> None:
+        c = self.counter
+        m = self.motion
+        if not self.tracking or m.profile.v1 == 0.0 or self.turning is not True:
+            return
+        pulse_every_s = c.frames_per_pulse / m.fps
+        last_s = max(c.last_pulse_s, m.profile.steady_s)
+        if fact_s - last_s <= COUNT_GRACE_S + 2.0 * pulse_every_s:
+            return
+        if self.run.wired:
+            self.doubt_since_s = self.doubt_since_s or last_s
+        else:
+            m.halt(c.last_pulse_s)
+            self.stop_s = c.last_pulse_s
+
+    def _still_s(self) -> float:
+        """From when on a machine that was cut can have no pulse of its own any more."""
+        p = self.motion.profile
+        return -math.inf if p.v0 == p.v1 == 0.0 else p.steady_s + self.motion.coast_s + 0.5
+
+    def doubt_due_s(self) -> float | None:
+        """When a contradiction is older than ramp and coast explain."""
+        if self.doubt_since_s is None:
+            return None
+        return self.doubt_since_s + max(self.motion.ramp_s, self.motion.coast_s) + 0.5

@@ -1,0 +1,232 @@
+"""What people say and do, folded. Whatever is refused changes nothing and is said with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import msgspec
+
+from interlock.watch.alarms import Alarm
+from interlock.watch.inputs import Action
+from interlock.watch.phases import arm, disarm, restart, stop_all
+from interlock.watch.raising import reset_group, settle
+from interlock.watch.say import operator_line
+from interlock.watch.world import HouseWatch, World
+
+MARK_SIGMA_S = 0.5
+"""1-sigma of a person's key on a picture that is seen in the gate."""
+SHELVE_S = 600.0
+
+
+def operate(w: World, a: Action) -> None:
+    """Fold one operator action, and say it."""
+    # The action comes first and then what it brought about, but it is said with what became of it:
+    # so its number is taken before, and its line made after.
+    place, seq = len(w.lines), w.seq
+    w.seq += 1
+    act = _ACTIONS.get(a.action)
+    refused = f"there is no action {a.action!r}" if act is None else act(w, a)
+    keys = {k: v for k, v in msgspec.structs.asdict(a).items() if v is not None and k not in _OWN}
+    if not a.until_clear:
+        del keys["until_clear"]
+    w.lines.insert(place, operator_line(w, seq, a.action, keys, a.by, a.booth, refused))
+
+
+_OWN = frozenset({"at_s", "action", "by", "booth"})
+
+
+def _alarm(w: World, a: Action) -> Alarm | str:
+    if a.subject is None or a.code is None:
+        return f"{a.action} needs subject and code"
+    found = w.alarms.get((a.code, a.subject))
+    return found if found is not None else f"there is no alarm {a.code} on {a.subject}"
+
+
+def _ack(w: World, a: Action) -> str | None:
+    found = _alarm(w, a)
+    if isinstance(found, str):
+        return found
+    if not found.ack():
+        return f"{a.code} on {a.subject} is {found.visible}: nothing to acknowledge"
+    settle(w, found)
+    return None
+
+
+def _reset(w: World, a: Action) -> str | None:
+    if a.group is not None:
+        return None if reset_group(w, a.group) else f"there is no group {a.group}"
+    found = _alarm(w, a)
+    if isinstance(found, str):
+        return found
+    if not found.reset():
+        return f"{a.code} on {a.subject} is {found.visible}: nothing to reset"
+    settle(w, found)
+    return None
+
+
+def _shelve(w: World, a: Action) -> str | None:
+    if a.subject is None or a.code is None:
+        return "shelve needs subject and code"
+    found = _alarm(w, a)
+    if isinstance(found, str):
+        return found
+    for_s = a.for_s if a.for_s is not None else SHELVE_S
+    if not found.shelve(w.t_s + for_s, until_clear=a.until_clear):
+        return f"{a.code} on {a.subject} is {found.visible}: it cannot be shelved"
+    settle(w, found)
+    return None
+
+
+def _unshelve(w: World, a: Action) -> str | None:
+    found = _alarm(w, a)
+    if isinstance(found, str):
+        return found
+    if not found.unshelve():
+        return f"{a.code} on {a.subject} is not shelved"
+    settle(w, found)
+    return None
+
+
+def _silence(w: World, _: Action) -> str | None:
+    w.silenced = True
+    return None
+
+
+def _note(_: World, a: Action) -> str | None:
+    return None if a.text else "a note needs text"
+
+
+def _house(w: World, a: Action) -> HouseWatch | str:
+    k = w.house_index.get(a.house or "")
+    return w.houses[k] if k is not None else f"there is no house {a.house!r}"
+
+
+def _mark(w: World, a: Action) -> str | None:
+    h = _house(w, a)
+    if isinstance(h, str):
+        return h
+    if h.phase == "clear":
+        return f"house {h.id} is clear: no picture can be in its gate"
+    if not h.mark(w.t_s, a.frame or 0.0, MARK_SIGMA_S * w.show.fps):
+        return f"where house {h.id} is cannot be known now: nothing to correct"
+    return None
+
+
+def _relace(w: World, a: Action) -> str | None:
+    h = _house(w, a)
+    if isinstance(h, str):
+        return h
+    if a.n_fr is None:
+        return "relace needs n_fr"
+    if h.machine.turning is True:
+        return f"house {h.id} is turning: relace only a standing machine"
+    if not h.machine.tracking:
+        return "not armed: what is passed by hand before arming is threading"
+    h.machine.motion.carry(a.n_fr)
+    return None
+
+
+def _rezero(w: World, a: Action) -> str | None:
+    i = w.link_index.get(a.link or "")
+    if i is None:
+        return f"there is no link {a.link!r}"
+    loop = w.loops[i]
+    if loop.phase == "released":
+        return f"link {a.link} is released: nothing is judged there any more"
+    if loop.phase == "parted":
+        loop.phase = "running" if loop.up.ran or loop.down.ran else "threaded"
+    if not loop.rezero(w.t_s, a.drift_fr or 0.0):
+        return f"where the machines of {a.link} are cannot be known now"
+    return None
+
+
+def _parted(w: World, a: Action) -> str | None:
+    i = w.link_index.get(a.link or "")
+    if i is None:
+        return f"there is no link {a.link!r}"
+    if not w.loops[i].judged:
+        return f"link {a.link} is {w.loops[i].phase} already"
+    w.loops[i].phase = "parted"
+    return None
+
+
+def _dark(w: World, a: Action) -> str | None:
+    h = _house(w, a)
+    if isinstance(h, str):
+        return h
+    dark = a.action == "dark"
+    if h.dark == dark:
+        return f"house {h.id} is {a.action} already"
+    h.dark = dark
+    return None
+
+
+def _arm(w: World, _: Action) -> str | None:
+    if w.phase != "waiting":
+        return f"the show is {w.phase}: it can be armed only while it waits"
+    arm(w)
+    return None
+
+
+def _disarm(w: World, _: Action) -> str | None:
+    if w.phase == "waiting" and w.auto_arm:
+        w.auto_arm = False
+        return None
+    if w.phase not in ("armed", "starting"):
+        return f"the show is {w.phase}: there is nothing to disarm"
+    disarm(w)
+    return None
+
+
+def _stop_all(w: World, _: Action) -> str | None:
+    if w.phase not in ("starting", "running", "running-out"):
+        return f"the show is {w.phase}: nothing runs"
+    stop_all(w)
+    return None
+
+
+def _restart(w: World, _: Action) -> str | None:
+    if w.phase != "stopped":
+        return f"the show is {w.phase}: restart is for a show that has stopped"
+    restart(w)
+    return None
+
+
+def _handover(w: World, a: Action) -> str | None:
+    if not a.by:
+        return "handover needs by: who leads from now on"
+    w.leads, w.booth = a.by, a.booth
+    return None
+
+
+def _rehearsal(w: World, a: Action) -> str | None:
+    if not w.rehearsal:
+        return f"{a.action} is for rehearsals only"
+    if a.action == "speed":
+        if a.x is None or a.x <= 0.0:
+            return "speed needs x, above 0"
+        w.speed = a.x
+    return None
+
+
+_ACTIONS: dict[str, Callable[[World, Action], str | None]] = {
+    "ack": _ack,
+    "reset": _reset,
+    "shelve": _shelve,
+    "unshelve": _unshelve,
+    "silence": _silence,
+    "note": _note,
+    "mark": _mark,
+    "relace": _relace,
+    "rezero": _rezero,
+    "parted": _parted,
+    "dark": _dark,
+    "light": _dark,
+    "arm": _arm,
+    "disarm": _disarm,
+    "stop-all": _stop_all,
+    "restart": _restart,
+    "handover": _handover,
+    "speed": _rehearsal,
+    "fault": _rehearsal,
+}

@@ -1,0 +1,107 @@
+"""Readings into the world: which machine, loop or platter a signal belongs to, and what it changes there.
+
+A reading older than the newest of its signal is not applied: the world has gone on since.
+"""
+
+from __future__ import annotations
+
+import math
+
+from interlock.signals import Contacts, Counts, Positions
+from interlock.watch.judge_house import film_end_seen
+from interlock.watch.loop import SWITCH_SIGMA_FR
+from interlock.watch.machine import Signal
+from interlock.watch.phases import found_turning, motor_edge
+from interlock.watch.world import World
+
+STEADY_LINE_S = 0.4
+"""Contacts are repeated at least so often: a change after a longer gap is dated only within that gap."""
+
+
+def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
+    """Contacts of one adapter. Returns (houses, links) of which something changed."""
+    houses: list[int] = []
+    links: list[int] = []
+    for name, value in r.values:
+        found = w.contacts.get(name)
+        if found is None:
+            continue
+        what, index, signal = found
+        if r.fact_s < signal.fact_s:
+            continue
+        if signal.known and signal.value is value:
+            signal.fact_s = r.fact_s
+            continue
+        first = signal.value is None
+        changed = signal.value is not value
+        gap_s = 0.0 if signal.known or first else r.fact_s - signal.fact_s
+        signal.value, signal.known = value, True
+        last_fact_s, signal.fact_s = signal.fact_s, r.fact_s
+        if changed and not first:
+            signal.since_s = r.fact_s
+        if what == "run":
+            houses.append(index)
+            if changed:
+                _motor(w, index, signal, value, first, last_fact_s, gap_s)
+        elif what in ("lamp", "dowser", "film"):
+            houses.append(index)
+            if what == "film" and changed and not first and not value:
+                film_end_seen(w, w.houses[index])
+        elif what == "platter":
+            houses.append(0 if name.startswith("feed") else len(w.houses) - 1)
+        else:
+            links.append(index)
+            if value:
+                loop = w.loops[index]
+                limit_fr = -loop.link.tight_fr if what == "tight" else loop.link.spill_fr
+                loop.measured(w.t_s, limit_fr, SWITCH_SIGMA_FR**2)
+    return houses, links
+
+
+def _motor(
+    w: World, k: int, signal: Signal, value: bool, first: bool, last_fact_s: float, gap_s: float
+) -> None:
+    h = w.houses[k]
+    if first:
+        if value and w.phase != "waiting":
+            found_turning(w, h, signal.fact_s)
+            motor_edge(w, value, signal.fact_s)
+        return
+    at_s, sigma_s = signal.fact_s, 0.0
+    if gap_s > STEADY_LINE_S:
+        # It happened while the adapter was silent: in the middle, give or take.
+        at_s, sigma_s = last_fact_s + gap_s / 2.0, gap_s / math.sqrt(12.0)
+    h.machine.edge(at_s, value, sigma_s)
+    if h.machine.tracking:
+        motor_edge(w, value, at_s)
+
+
+def fold_counts(w: World, r: Counts) -> list[int]:
+    """Counters of one adapter. Returns the houses whose machine began or ceased to be in doubt, started or stopped."""
+    changed: list[int] = []
+    for name, frames, pulse_s in r.values:
+        k = w.counters.get(name)
+        if k is None or not math.isfinite(frames):
+            continue
+        m = w.houses[k].machine
+        before = (m.doubt_since_s is None, m.counter.known, m.motion.profile.v1)
+        m.count(r.fact_s, frames, pulse_s)
+        after = (m.doubt_since_s is None, m.counter.known, m.motion.profile.v1)
+        if before != after:
+            changed.append(k)
+            if before[2] != after[2] and not m.run.wired:
+                motor_edge(w, after[2] > 0.0, m.motion.profile.t0_s)
+    return changed
+
+
+def fold_positions(w: World, r: Positions) -> list[int]:
+    """Accumulator arms of one adapter. Returns their links."""
+    links: list[int] = []
+    for name, position in r.values:
+        i = w.arms.get(name)
+        if i is None or not math.isfinite(position):
+            continue
+        w.loops[i].arm_known = True
+        w.loops[i].arm_says(r.fact_s, position)
+        links.append(i)
+    return links

@@ -1,0 +1,190 @@
+"""Lines out of the world: each made in one place, so that a snapshot and an event cannot differ."""
+
+from __future__ import annotations
+
+import math
+
+from interlock.plan.timeline import frames_run, part_at
+from interlock.watch.alarms import Alarm
+from interlock.watch.forecast import time_to_limit_s
+from interlock.watch.loop import Drift, Loop
+from interlock.watch.state import (
+    AdapterLine,
+    AlarmLine,
+    CueLine,
+    HouseLine,
+    LinkLine,
+    OperatorLine,
+    ShowLine,
+)
+from interlock.watch.world import AdapterWatch, HouseWatch, World
+
+
+def _seq(w: World, snapshot: bool) -> int:
+    if snapshot:
+        return w.seq - 1
+    w.seq += 1
+    return w.seq - 1
+
+
+def show_line(w: World, *, snapshot: bool = False) -> ShowLine:
+    """The show's phase."""
+    t = w.t_s
+    return ShowLine(seq=_seq(w, snapshot), at=w.at(t), show_s=w.show_s(t), phase=w.phase, title=w.show.title)
+
+
+def expected_frame(w: World, h: HouseWatch) -> float:
+    """By the plan, shifted by show zero; before it, what is threaded."""
+    if w.zero_s is None:
+        return -h.first_picture_at_fr
+    spec = h.spec
+    return frames_run(w.plan_s(w.t_s), spec.start_delay_s, spec.ramp_s, w.show.fps) - h.first_picture_at_fr
+
+
+def house_line(w: World, h: HouseWatch, *, snapshot: bool = False, periodic: bool = False) -> HouseLine:
+    """One house, now."""
+    t = w.t_s
+    f = h.frame(t)
+    part = None
+    if f is not None and h.phase != "clear":
+        in_gate = part_at(w.show, f[0])
+        part = in_gate.name if in_gate is not None else None
+    return HouseLine(
+        seq=_seq(w, snapshot),
+        at=w.at(t),
+        show_s=w.show_s(t),
+        house=h.id,
+        phase=h.phase,
+        run=h.machine.turning if not h.machine.run.wired else h.machine.run.now,
+        lamp=h.lamp.now,
+        dowser=h.dowser.now,
+        film=h.film.now,
+        frame=None if f is None else f[0],
+        expected_frame=expected_frame(w, h),
+        sigma_fr=None if f is None else math.sqrt(f[2]),
+        speed_fps=f[1] if f is not None and h.machine.counter.known else None,
+        part=part,
+        dark=h.dark,
+        periodic=periodic,
+    )
+
+
+def to_limit(loop: Loop, drift: Drift) -> tuple[float, float, float] | None:
+    """(5 %, 50 %, 95 %) seconds to the limit towards which it drifts; None where not bounded."""
+    up, down = loop.up.motion, loop.down.motion
+    if up.profile.v1 == 0.0 and down.profile.v1 == 0.0:
+        return None
+    pvv, pxv = up.pvv + down.pvv, up.pxv + down.pxv
+    if drift.rate_fps >= 0.0:
+        return time_to_limit_s(drift.fr, drift.rate_fps, loop.link.spill_fr, drift.var, pxv, pvv)
+    return time_to_limit_s(-drift.fr, -drift.rate_fps, loop.link.tight_fr, drift.var, pxv, pvv)
+
+
+def link_line(w: World, i: int, *, snapshot: bool = False, periodic: bool = False) -> LinkLine:
+    """One link, now."""
+    t = w.t_s
+    loop = w.loops[i]
+    d = loop.drift(t)
+    return LinkLine(
+        seq=_seq(w, snapshot),
+        at=w.at(t),
+        show_s=w.show_s(t),
+        link=loop.link.id,
+        state=loop.phase,
+        drift_fr=None if d is None else d.fr,
+        sigma_fr=None if d is None else math.sqrt(d.var),
+        toward=None if d is None else loop.toward(d.fr),
+        used=None if d is None else loop.used(d.fr),
+        left_fr=None if d is None else loop.left_fr(d.fr),
+        rate_fps=None if d is None else d.rate_fps,
+        to_limit_s=None if d is None else to_limit(loop, d),
+        periodic=periodic,
+    )
+
+
+def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
+    """One alarm, now."""
+    t = w.t_s
+    return AlarmLine(
+        seq=_seq(w, snapshot),
+        at=w.at(t),
+        show_s=w.show_s(t),
+        code=a.code,
+        subject=a.subject,
+        state=a.visible,
+        priority=a.priority,
+        first_out=a.first_out,
+        group=a.group,
+        text=a.text,
+        values=a.values,
+        active=a.active,
+        since_at=None if a.since_s is None else w.at(a.since_s),
+        until_at=None if a.shelved_until_s is None else w.at(a.shelved_until_s),
+    )
+
+
+def cue_due_s(w: World, h: HouseWatch, n: int) -> float | None:
+    """Show second at which the estimated frame reaches cue ``n``; before show zero the planned one; None if unknown."""
+    cue = h.cues[n]
+    if w.zero_s is None:
+        return cue.plan_s - w.show.least_start_delay_s
+    f = h.frame(w.t_s)
+    if f is None:
+        return None
+    if not h.machine.ran:
+        return cue.plan_s - w.show.least_start_delay_s + w.plan_shift_s
+    v = f[1] if f[1] > 0.5 * w.show.fps else w.show.fps
+    return w.t_s - w.zero_s + (cue.frame - f[0]) / v
+
+
+def cue_line(w: World, h: HouseWatch, n: int, *, snapshot: bool = False) -> CueLine:
+    """One cue, now."""
+    t = w.t_s
+    return CueLine(
+        seq=_seq(w, snapshot),
+        at=w.at(t),
+        show_s=w.show_s(t),
+        house=h.id,
+        cue=h.cues[n].cue,
+        due_s=cue_due_s(w, h, n),
+        state=h.cue_states[n] or "coming",
+    )
+
+
+def adapter_line(w: World, a: AdapterWatch, *, snapshot: bool = False, periodic: bool = False) -> AdapterLine:
+    """One adapter, now."""
+    t = w.t_s
+    return AdapterLine(
+        seq=_seq(w, snapshot),
+        at=w.at(t),
+        show_s=w.show_s(t),
+        adapter=a.name,
+        state=a.phase or "stale",
+        lines=a.lines,
+        bad_lines=a.bad_lines,
+        lost_lines=a.lost_lines,
+        age_s=t - a.word_s if a.heard else None,
+        periodic=periodic,
+    )
+
+
+def operator_line(
+    w: World,
+    seq: int,
+    action: str,
+    keys: dict[str, float | str | bool | None],
+    by: str | None,
+    booth: str | None,
+    refused: str | None,
+) -> OperatorLine:
+    """Something that a person did; its number was taken before what it brought about."""
+    return OperatorLine(
+        seq=seq,
+        at=w.at(w.t_s),
+        show_s=w.show_s(w.t_s),
+        action=action,
+        keys=keys,
+        by=by,
+        booth=booth,
+        refused=refused,
+    )
