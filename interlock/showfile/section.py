@@ -16,7 +16,7 @@ from pydantic_core import ErrorDetails
 
 from interlock.errors import Mistake
 from interlock.showfile.quantities import found
-from interlock.showfile.toml_lines import Path, TomlText
+from interlock.showfile.toml_lines import Path, TomlText, dotted
 from interlock.text import clean
 
 
@@ -27,11 +27,17 @@ class Section(BaseModel):
 
     _place: Path = PrivateAttr(default=())
     _unread: set[str] = PrivateAttr(default_factory=set)
+    _extra: dict[str, object] = PrivateAttr(default_factory=dict)
 
     @property
     def place(self) -> Path:
         """Where in the file it stands."""
         return self._place
+
+    @property
+    def extra(self) -> dict[str, object]:
+        """Keys that the section does not know, where it may hold any."""
+        return self._extra
 
     def has(self, *names: str) -> bool:
         """True if all these fields hold what the file (or the default) says, False if one is unread."""
@@ -67,8 +73,7 @@ class Source:
         """Note a mistake at ``path``. A line that is no TOML has its mistake already."""
         line = self.line(path)
         if line not in self._broken or line == 0:
-            key = ".".join(clean(part, 40) or "?" for part in path if isinstance(part, str))
-            self.mistakes.append(Mistake(line, key, text))
+            self.mistakes.append(Mistake(line, dotted(path), text))
 
     def read(self, model: type[S], raw: object, path: Path) -> S | None:
         """One section; None if it is no table at all."""
@@ -82,7 +87,7 @@ class Source:
             if key in names:
                 self._field(section, names[key], value, (*path, key))
             elif model.model_config.get("extra") == "allow":
-                setattr(section, key, value)
+                section._extra[key] = value  # never as an attribute: the name comes from outside
             else:
                 self.unknown((*path, key), names)
         for key, name in names.items():

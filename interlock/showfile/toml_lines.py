@@ -62,7 +62,8 @@ def read_toml(text: str) -> TomlText:
         source = "\n".join(rows)
         try:
             data = tomllib.loads(source)
-            return TomlText(data, key_lines(source), tuple(mistakes), frozenset(broken))
+            lines = key_lines(source)
+            return TomlText(data, lines, _named(mistakes, lines), frozenset(broken))
         except RecursionError:
             mistakes.append(Mistake(0, "file", "lists or tables stand too deep in each other"))
         except ValueError as e:  # TOMLDecodeError, and int() that refuses thousands of digits
@@ -78,6 +79,17 @@ def read_toml(text: str) -> TomlText:
                 broken.add(line)
                 continue
         return TomlText({}, {}, tuple(mistakes), frozenset(broken))
+
+
+def _named(mistakes: list[Mistake], lines: dict[Path, int]) -> tuple[Mistake, ...]:
+    """The same with the whole names of their keys, now that it is known in which table they stand."""
+    keys = {line: dotted(path) for path, line in lines.items()}
+    return tuple(Mistake(m.line, keys.get(m.line, m.key), m.text) for m in mistakes)
+
+
+def dotted(path: Path) -> str:
+    """A path as a person reads it, without the numbers of entries: the line tells which one it is."""
+    return ".".join(clean(part, 40) or "?" for part in path if isinstance(part, str))
 
 
 def _where(message: str, last: int) -> tuple[int, str]:

@@ -26,6 +26,7 @@ Options = Mapping[str, type[BaseModel]]
 WIRE_COUNTERS = 10
 """Counters that an adapter's line has room for (wire.md)."""
 
+_TABLES = ("levels", "counters", "analogs")
 _LEVELS, _COUNTER, _ANALOG = "a contact", "a counter", "an analog input"
 
 
@@ -118,7 +119,7 @@ def resolve_adapter(
                 text = f"found {found(analog.spill_at)} as for tight_at, expected another raw value"
                 source.mistake((*analog.place, "spill_at"), text)
             analogs[int(n)] = AnalogWire(analog.signal, analog.tight_at, analog.spill_at)
-    extra = dict(section.model_extra or {})
+    extra = section.extra
     _check_options(source, section, extra, options)
     if not section.has("name", "driver"):
         return None
@@ -133,6 +134,8 @@ def _check_options(
             source.mistake(
                 (*section.place, key), "holds characters that cannot be shown; expected plain text"
             )
+        if options is None and isinstance(value, dict) and nearest(key, _TABLES):
+            source.unknown((*section.place, key), _TABLES)  # "[adapter.levls]" is no driver's key
     if options is None or not section.has("driver"):
         return
     model = options.get(section.driver)
