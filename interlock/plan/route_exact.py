@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 Array: TypeAlias = NDArray[np.float64]
 
 MOST_HOUSES = 18
+_EQUAL = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Path:
 
 
 def shortest_path(cost: Array, begin: Array | None = None, end: Array | None = None) -> Path | None:
-    """The cheapest order, or None if there is none. Equal ones: always the same one of them.
+    """The cheapest order, or None if there is none. Of equal ones, that which begins at the lower number.
 
     ``cost`` (n, n): from house (row) to house (column), infinite where that link cannot be made; the
     diagonal is not read. ``begin``, ``end`` (n,): what it costs to begin and to end at a house, infinite
@@ -37,7 +38,11 @@ def shortest_path(cost: Array, begin: Array | None = None, end: Array | None = N
     """
     paths = shortest_by_last(cost, begin, end)
     possible = [p for p in paths if p is not None]
-    return min(possible, key=lambda p: p.cost) if possible else None
+    if not possible:
+        return None
+    least = min(p.cost for p in possible)
+    # The same path backwards often costs the same but for the last bits of its sum.
+    return min((p for p in possible if p.cost <= least + _EQUAL * max(1.0, least)), key=lambda p: p.order)
 
 
 def shortest_by_last(cost: Array, begin: Array | None = None, end: Array | None = None) -> list[Path | None]:

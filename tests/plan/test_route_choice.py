@@ -233,3 +233,11 @@ def test_more_than_eighteen_houses_go_to_the_general_solver() -> None:
     assert route.best.houses[0] == "1"
     assert sorted(route.best.houses, key=int) == [str(k + 1) for k in range(n)]
     assert route.best.film_fr < route.own.film_fr
+
+
+def test_of_two_directions_that_cost_the_same_the_shows_own_is_taken() -> None:
+    legs = {("1", "2"): Leg(100.1), ("2", "3"): Leg(200.2), ("3", "4"): Leg(300.3), ("1", "4"): Leg(9000.0)}
+    legs |= {("1", "3"): Leg(9000.0), ("2", "4"): Leg(9000.0)}
+    best = plan_route(a_show(4), legs).best
+    assert best is not None
+    assert best.houses == ("1", "2", "3", "4")
