@@ -23,7 +23,7 @@ from interlock.signals import AdapterSpec, Contacts, Counts, Positions, Presence
 SILENCE_S = 0.75
 RESTART_S = 2.0
 HOLD_S = 0.6
-HELD_LINES = 5000
+HELD_LINES = 1000
 REASK_S = 1.0
 ALIVE_S = 0.15  # the next line may be 100 ms away, and 250 are allowed
 PRESENCE_S = 1.0
