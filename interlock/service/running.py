@@ -1,0 +1,249 @@
+"""The tasks of a running desk, and the order in which they end: readers → bus → journal → port."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import signal
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Protocol
+
+from interlock.actions import parse_action, read_object
+from interlock.bus import Bus, shut_down
+from interlock.clock import Clock, SystemClock
+from interlock.errors import ActionError
+from interlock.service import sockets
+from interlock.service.folding import Folding, Taken
+from interlock.service.place import Lock
+from interlock.service.screens import Screens
+from interlock.showfile.show import Show
+from interlock.text import clean
+from interlock.watch.board import layout
+from interlock.watch.inputs import Action, Input, RecordHealth
+from interlock.watch.state import Line
+
+log = logging.getLogger("longlace.desk")
+
+LOOK_S = 1.0
+"""How often the wall clock is held against desk seconds, and the lock's file looked for."""
+END_S = 5.0
+
+Readers = Callable[[Callable[[Input], None]], Sequence["asyncio.Task[None]"]]
+"""Starts the tasks that read the hardware, given where they say it."""
+
+
+class Writer(Protocol):
+    """What the desk process needs of the record."""
+
+    def put(self, input: Input, lines: list[Line]) -> None:  # noqa: A002 - the journal's own name for it
+        """Take both; never waits."""
+        ...
+
+    def close(self) -> str:
+        """Write what waits and end the record; may take a while."""
+        ...
+
+
+class RunningDesk:
+    """One desk: mailbox, fold, record, screens. Made on the loop that it runs on."""
+
+    def __init__(
+        self,
+        show: Show,
+        clock: Clock,
+        *,
+        rehearsal: bool = False,
+        past: Iterable[Input] = (),
+        record: Path | None = None,
+        check: Callable[[Action], None] | None = None,
+        taken: Taken | None = None,
+        life: Clock | None = None,
+    ) -> None:
+        """``check`` may refuse an action before it is folded; ``taken`` hears of those that the desk did not refuse.
+
+        ``life``: the clock of the people who look on, where that of the show has a pace of its own.
+        """
+        self.clock = clock
+        self.life = life if life is not None else SystemClock()
+        self.bus = Bus(clock)
+        self.bus.attach(asyncio.get_running_loop())
+        self.journal: Writer | None = None
+        self._check = check
+        self.folding = Folding(
+            show, clock, self.bus, rehearsal=rehearsal, past=past, journal=_Late(self), taken=taken
+        )
+        self.reason = "the desk ended"
+        self.ended = asyncio.Event()
+        self.still = False
+        """Time stands: nothing falls due any more (the machines of a rehearsal have stopped for good)."""
+        where = str(record) if record is not None else None
+        self.screens = Screens(
+            self.folding, self.bus, layout(show, rehearsal=rehearsal, record=where), self.act, self.life
+        )
+        self.lock: Lock | None = None
+        self._server: asyncio.Server | None = None
+
+    # From outside
+
+    def health(self, ok: bool, text: str) -> None:
+        """Whether readings reach the disk; from any thread."""
+        self.bus.inputs.publish_from_thread(RecordHealth(self.clock.now_s(), ok, clean(text)))
+
+    def act(self, given: object) -> None:
+        """An action, or a request, from a person. Raises :class:`ActionError`, and then nothing has changed."""
+        found = read_object(given)
+        if "request" in found:
+            if found["request"] != "end":
+                raise ActionError('request: expected "end"')
+            by = found.get("by")
+            name = clean(by, 80) if isinstance(by, str) else ""
+            self.end(f"the watch was ended {f'by {name}' if name else 'from a screen'}")
+            return
+        action = parse_action(found, self.clock.now_s())
+        if self._check is not None:
+            self._check(action)
+        self.bus.inputs.publish(action)
+
+    def end(self, reason: str) -> None:
+        """End the watch, in order. The reason is in the record and on every screen."""
+        if not self.ended.is_set():
+            self.reason = reason
+            self.bus.inputs.publish(Action(self.clock.now_s(), "note", text=reason))
+            self.ended.set()
+
+    def end_on_signals(self) -> None:
+        """SIGTERM and SIGINT end the watch; SIGHUP, the end of a terminal, is nothing to a desk."""
+        loop = asyncio.get_running_loop()
+        for sign, words in ((signal.SIGTERM, "told to end"), (signal.SIGINT, "ended by the keyboard")):
+            loop.add_signal_handler(sign, self.end, f"the watch was {words} ({sign.name})")
+        if hasattr(signal, "SIGHUP"):
+            signal.signal(signal.SIGHUP, signal.SIG_IGN)
+
+    async def open(self, lock: Lock) -> None:
+        """Let screens in, at the place whose lock is held."""
+        self.lock = lock
+        self._server = await sockets.listen(lock.place.socket, self.screens.serve)
+
+    # The run
+
+    async def run(self, readers: Readers, others: Sequence[asyncio.Task[None]] = ()) -> list[str]:
+        """Until :meth:`end`; returns in sentences what did not end as it should.
+
+        ``others``: tasks that read ``bus.lines``, ended with the bus.
+        """
+        self.folding.start()
+        folding = asyncio.create_task(self._fold(), name="desk")
+        feeding = asyncio.create_task(self.screens.feed(), name="screens")
+        looking = [
+            asyncio.create_task(self._look(), name="clock and lock"),
+            asyncio.create_task(self.screens.refresh(), name="states"),
+        ]
+        reading = readers(self.bus.inputs.publish)
+        waiting = asyncio.create_task(_until(self.ended), name="end")
+        # The tasks of our own must not end either: if one does, that is a fault, and better said than not seen.
+        await asyncio.wait({waiting, folding, feeding, *looking}, return_when=asyncio.FIRST_COMPLETED)
+        waiting.cancel()
+        troubles = await shut_down(
+            clock=self.life,
+            readers=[*reading, *looking],
+            bus=self,
+            subscribers=[folding, feeding, *others],
+            journal=self.journal.close if self.journal is not None else None,
+            port=self._close_port,
+            timeout_s=END_S,
+        )
+        for trouble in troubles:
+            log.error("%s", trouble)
+        return troubles
+
+    def close(self) -> None:
+        """The bus, once nobody speaks any more: what waits is folded, so that its lines are still handed out."""
+        self.folding.pump()
+        self.bus.close()
+
+    async def _fold(self) -> None:
+        box, desk_due = self.folding.box, _Alarm(self.clock)
+        try:
+            while True:
+                due_s = None if self.still else self.folding.desk.next_due_s()
+                ready = asyncio.ensure_future(box.ready())
+                try:
+                    waits: set[asyncio.Future[Any]] = {ready, *desk_due.at(due_s)}
+                    await asyncio.wait(waits, return_when=asyncio.FIRST_COMPLETED)
+                    if ready.done() and not ready.result():
+                        return
+                finally:
+                    ready.cancel()
+                if not box:
+                    # Woken by time alone. If the loop was held up, a reader's word may already be waiting for its
+                    # turn: it comes first, or silence would be judged that was none.
+                    await asyncio.sleep(0)
+                self.folding.pump(ticks=not self.still)
+        finally:
+            desk_due.cancel()
+
+    async def _look(self) -> None:
+        while True:
+            await self.life.sleep_until(self.life.now_s() + LOOK_S)
+            if not self.still:
+                self.folding.anchor_if_stepped()
+            if self.lock is not None and not self.lock.stands():
+                await self._again(self.lock)
+
+    async def _again(self, lock: Lock) -> None:
+        """The runtime folder was cleaned under a living desk (its user logged out, say): come back to where screens look."""
+        log.warning("the lock's file is gone: taking it again")
+        if self._server is not None:
+            self._server.close()
+        with suppress(OSError):  # no folder, as long as its user is away: looked at again in a second
+            lock.again()
+            self._server = await sockets.listen(lock.place.socket, self.screens.serve)
+
+    async def _close_port(self) -> None:
+        self.screens.end(self.reason)
+        if self._server is not None:
+            self._server.close()
+            await self.screens.gone()
+            if self.lock is not None and self.lock.stands():
+                with suppress(OSError):
+                    self.lock.place.socket.unlink()
+
+
+class _Alarm:
+    """A clock's sleep that is kept as long as it is not too late: deadlines mostly move away, not nearer."""
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._at_s = float("inf")
+        self._task: asyncio.Future[None] | None = None
+
+    def at(self, due_s: float | None) -> list[asyncio.Future[None]]:
+        """What to wait for, so as to wake at ``due_s`` or before."""
+        if self._task is not None and (self._task.done() or due_s is None or due_s < self._at_s):
+            self.cancel()
+        if self._task is None and due_s is not None:
+            self._at_s = due_s
+            self._task = asyncio.ensure_future(self._clock.sleep_until(due_s))
+        return [self._task] if self._task is not None else []
+
+    def cancel(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+
+
+class _Late:
+    """The record, which is opened after the desk was made, because its health is told to the desk."""
+
+    def __init__(self, desk: RunningDesk) -> None:
+        self._desk = desk
+
+    def put(self, input: Input, lines: list[Line]) -> None:  # noqa: A002 - as in Writer
+        if self._desk.journal is not None:
+            self._desk.journal.put(input, lines)
+
+
+async def _until(event: asyncio.Event) -> None:
+    await event.wait()
