@@ -130,6 +130,8 @@ def chain_holds(machines: Sequence[Lateness], tight_s: Sequence[float], spill_s:
         math.isfinite(m.mean_s) and math.isfinite(m.sd_s) for m in machines
     ):
         raise ValueError("means and scatters must be finite numbers, limits must be numbers")
+    if len(machines) == 2 and _one_normal_link(machines):
+        return _link_holds(machines, tight_s[0], spill_s[0])
     rest: _Rest = None
     tight, spill = 0.0, 0.0
     for k in range(len(machines) - 1, -1, -1):
@@ -143,6 +145,17 @@ def chain_holds(machines: Sequence[Lateness], tight_s: Sequence[float], spill_s:
     assert rest is not None
     holds = rest.holds if isinstance(rest, _Point) else float(rest.upto[-1])
     return min(1.0, max(0.0, holds))
+
+
+def _one_normal_link(machines: Sequence[Lateness]) -> bool:
+    return all(m.shape == "normal" for m in machines) and not all(m.is_point for m in machines)
+
+
+def _link_holds(machines: Sequence[Lateness], tight: float, spill: float) -> float:
+    """Two normals have a closed form: their difference is one too."""
+    mean = machines[1].mean_s - machines[0].mean_s
+    scale = math.sqrt(2.0) * math.hypot(machines[0].sd_s, machines[1].sd_s)
+    return max(0.0, 0.5 * (math.erf((spill - mean) / scale) + math.erf((tight + mean) / scale)))
 
 
 def _step(machine: Lateness, rest: _Rest, tight: float, spill: float) -> _Point | _Smooth | None:
