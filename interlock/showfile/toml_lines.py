@@ -33,6 +33,7 @@ _SCALAR = re.compile(
 
 
 _WHERE = re.compile(r" \(at line ([0-9]+), column [0-9]+\)$| \(at end of document\)$")
+_LONG_NUMBER = re.compile("[0-9_]{4000}")
 _SETS_A_KEY = re.compile(r"[ \t]*([A-Za-z0-9_-]+)[ \t]*=")
 _HINTS = {
     "Invalid value": "this is no value; text, quantities among it, stands in quotes",
@@ -67,7 +68,7 @@ def read_toml(text: str) -> TomlText:
         except RecursionError:
             mistakes.append(Mistake(0, "file", "lists or tables stand too deep in each other"))
         except ValueError as e:  # TOMLDecodeError, and int() that refuses thousands of digits
-            line, why = _where(str(e), len(rows))
+            line, why = _where(str(e), rows)
             row = rows[line - 1] if line else ""
             key = _SETS_A_KEY.match(row)
             if line not in broken:
@@ -92,11 +93,14 @@ def dotted(path: Path) -> str:
     return ".".join(clean(part, 40) or "?" for part in path if isinstance(part, str))
 
 
-def _where(message: str, last: int) -> tuple[int, str]:
-    if (m := _WHERE.search(message)) is None:
-        return 0, clean(message)
-    what = message[: m.start()]
-    return int(m[1]) if m[1] else last, f"no TOML: {_HINTS.get(what, clean(what))}"
+def _where(message: str, rows: list[str]) -> tuple[int, str]:
+    """The line that the parser's ``message`` speaks of, and what is wrong there."""
+    if (m := _WHERE.search(message)) is not None:
+        what = message[: m.start()]
+        return int(m[1]) if m[1] else len(rows), f"no TOML: {_HINTS.get(what, clean(what))}"
+    # Not the parser's own words: a number too long for int(), which knows no lines.
+    line = next((n for n, row in enumerate(rows, 1) if _LONG_NUMBER.search(row)), 0)
+    return line, "no TOML: a number of thousands of digits"
 
 
 def key_lines(text: str) -> dict[Path, int]:
