@@ -8,6 +8,8 @@ the tests with its source.
 
 from __future__ import annotations
 
+import math
+
 from interlock.watch.catalogue import CATALOGUE, AlarmKind
 from interlock.watch.state import AlarmPhase, Priority
 
@@ -23,6 +25,7 @@ class Alarm:
         "acked",
         "active",
         "clear_due_s",
+        "cleared_s",
         "clears_shelf",
         "first_out",
         "group",
@@ -58,6 +61,7 @@ class Alarm:
         self.values: dict[str, float | str | bool | None] = {}
         self.since_s: float | None = None
         self.clear_due_s: float | None = None
+        self.cleared_s = -math.inf
         self.tripped_seq = -1
         self.said: AlarmPhase = "normal"
 

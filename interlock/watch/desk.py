@@ -14,7 +14,7 @@ from interlock.signals import Contacts, Counts, Positions, Presence
 from interlock.watch.board import layout, snapshot
 from interlock.watch.cues import follow_cues
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
-from interlock.watch.judge_house import judge_house, say_if_changed
+from interlock.watch.judge_house import HORIZON_S, judge_house, say_if_changed
 from interlock.watch.judge_link import judge_link
 from interlock.watch.operator import operate
 from interlock.watch.phases import arm, follow, plan_arming
@@ -206,18 +206,24 @@ class Desk:
         w = self._w
         phase = w.phase
         for k in sorted(set(houses)):
-            judge_house(w, k)
-            follow_cues(w, w.houses[k])
+            self._house(k)
         for i in sorted(set(links)):
             judge_link(w, i)
         if follow(w) or w.phase != phase:
             self._everything()
 
+    def _house(self, k: int) -> None:
+        w = self._w
+        judge_house(w, k)
+        cue_s = follow_cues(w, w.houses[k])
+        house_s = w.due_at(RANK_HOUSE, k)
+        if cue_s is not None and cue_s <= w.t_s + HORIZON_S and (house_s is None or cue_s < house_s):
+            w.due(RANK_HOUSE, k, cue_s)
+
     def _everything(self) -> None:
         w = self._w
         for h in w.houses:
-            judge_house(w, h.index)
-            follow_cues(w, h)
+            self._house(h.index)
         for i in range(len(w.loops)):
             judge_link(w, i)
         if follow(w):

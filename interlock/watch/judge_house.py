@@ -15,6 +15,8 @@ from interlock.watch.say import house_line
 from interlock.watch.world import RANK_HOUSE, HouseWatch, World
 
 RUN_EARLY_S = 5.0
+HALF = 0.5
+"""A neighbour's start that has used this share of a link makes a start late."""
 END_SIGMA_FR = 5.0
 """1-sigma of a film's end at its sensor: the length of the tail is hardly ever measured."""
 DECK_GRACE_S = 2.0
@@ -108,13 +110,33 @@ def _judge_motor(w: World, h: HouseWatch, frame: tuple[float, float, float] | No
         and not soon.reached(planned_s)
     )
     judge(w, "run-early", h.id, None if run is None else early, crossed_s=m.start_s)
-    if run is True:
-        judge(w, "start-late", h.id, condition=False)
+    _judge_start(w, h, run, soon)
     doubt_due_s = m.doubt_due_s()
     if doubt_due_s is None:
         judge(w, "count-lost", h.id, condition=False if m.counter.known and run is not None else None)
     elif soon.reached(doubt_due_s):
         judge(w, "count-lost", h.id, condition=True, crossed_s=doubt_due_s)
+
+
+def _judge_start(w: World, h: HouseWatch, run: bool | None, soon: Soonest) -> None:
+    """Late once it would use half of a link even if it started now: its neighbour has run so long already."""
+    if run is True:
+        judge(w, "start-late", h.id, condition=False)
+    if run is not False or h.machine.ran or w.phase != "starting":
+        return
+    for i, beside, sign in ((h.index - 1, h.index - 1, 1.0), (h.index, h.index + 1, -1.0)):
+        if not 0 <= i < len(w.loops):
+            continue
+        loop, m = w.loops[i], w.houses[beside].machine
+        d = loop.drift(w.t_s)
+        if d is None or m.turning is not True or m.start_s is None:
+            continue
+        # What the link had used before the neighbour's start (after a stop it may be something).
+        before_fr = sign * d.fr - (m.motion.at(w.t_s)[0] - m.motion.at(m.start_s)[0])
+        limit_fr = loop.link.spill_fr if sign > 0.0 else loop.link.tight_fr
+        late_s = m.start_s + max(0.0, HALF * limit_fr - before_fr) / w.show.fps
+        if soon.reached(late_s):
+            judge(w, "start-late", h.id, condition=True, crossed_s=late_s, values={"link": loop.link.id})
 
 
 def _judge_film(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> None:

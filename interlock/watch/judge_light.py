@@ -37,15 +37,14 @@ class Soonest:
 class _Here:
     """Where the print is in one house: the frame, how sure, and when another frame is in the gate."""
 
-    def __init__(self, w: World, frame: tuple[float, float, float]) -> None:
-        self.t_s = w.t_s
+    def __init__(self, w: World, h: HouseWatch, frame: tuple[float, float, float]) -> None:
         self.fr = frame[0]
         self.margin_fr = Z95 * math.sqrt(frame[2])
-        self.fps = frame[1] if frame[1] > 0.5 * w.show.fps else w.show.fps
+        self._t_s, self._house, self._frame = w.t_s, h, frame
 
     def when(self, frame_fr: float) -> float:
         """Desk second at which that frame is (or was) in the gate."""
-        return self.t_s + (frame_fr - self.fr) / self.fps
+        return self._house.when_s(self._t_s, self._frame, frame_fr)
 
 
 def judge_light(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
@@ -56,7 +55,7 @@ def judge_light(w: World, h: HouseWatch, frame: tuple[float, float, float] | Non
             judge(w, code, h.id, condition=False)
     if frame is None or w.zero_s is None or not w.spans:
         return
-    here = _Here(w, frame)
+    here = _Here(w, h, frame)
     lamp = h.lamp.now
     if lamp is not None:
         left_on = lamp and soon.reached(here.when(w.show.last_picture_fr + here.margin_fr) + LAMP_LEFT_ON_S)

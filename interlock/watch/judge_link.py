@@ -13,8 +13,6 @@ from interlock.watch.raising import judge
 from interlock.watch.say import link_line
 from interlock.watch.world import RANK_LINK, Values, World
 
-HALF = 0.5
-"""A neighbour's start that has used half of a link makes a late start an alarm (contract.md)."""
 SLACK_CODES = ("slack-lost", "slack-critical", "slack-low")
 """Gravest first, so that the graver one is there when the milder is judged."""
 STEP_S = 0.02
@@ -40,7 +38,7 @@ def judge_link(w: World, i: int) -> None:
         w.due(RANK_LINK, i, None)
     else:
         d = loop.drift(w.t_s)
-        _judge_slack(w, loop, d, i)
+        _judge_slack(w, loop, d)
         w.due(RANK_LINK, i, None if d is None or w.zero_s is None else _look_again_s(w, loop, d))
     if w.links_said[i] != loop.phase:
         w.links_said[i] = loop.phase
@@ -56,15 +54,13 @@ def _follow_phase(w: World, loop: Loop, i: int) -> None:
         loop.phase = "running"
 
 
-def _judge_slack(w: World, loop: Loop, d: Drift | None, i: int) -> None:
+def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
     link = loop.link.id
     lost_by_switch = loop.lost
     if d is None and not lost_by_switch:
         return  # unknown neither trips nor clears
     used = loop.used(d.fr) if d is not None else 1.0
     limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
-    if d is not None and w.phase == "starting" and used >= HALF:
-        _judge_late(w, loop, d, i)
     # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.
     deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25) if d is not None else 0.25
     for code in SLACK_CODES:
@@ -80,16 +76,6 @@ def _judge_slack(w: World, loop: Loop, d: Drift | None, i: int) -> None:
                 judge(w, code, link, condition=True)
         elif used < share - max(deadband, 1e-6):
             judge(w, code, link, condition=False)
-
-
-def _judge_late(w: World, loop: Loop, d: Drift, i: int) -> None:
-    # + drift: upstream has run and downstream has not; − drift the other way round.
-    h = w.houses[i + 1] if d.fr > 0.0 else w.houses[i]
-    if h.machine.turning is False and not h.machine.ran:
-        judge(
-            w, "start-late", h.id, condition=True, crossed_s=_crossed_s(w, loop, d, HALF),
-            values={"link": loop.link.id, "drift_fr": d.fr},
-        )  # fmt: skip
 
 
 def _crossed_s(w: World, loop: Loop, d: Drift | None, share: float) -> float:
@@ -120,7 +106,7 @@ def _words(loop: Loop, d: Drift | None) -> str:
 def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
     """No later than it could be at its next threshold; when it is on its way there, at that moment."""
     soonest = math.inf
-    shares = sorted({HALF, *thresholds(w).values()})
+    shares = sorted(thresholds(w).values())
     reach_fps = 1.1 * w.show.fps
     used = loop.used(d.fr)
     deadband = min(3.0 * math.sqrt(d.var) / loop.limit_fr(d.fr), 0.25)

@@ -127,7 +127,8 @@ class Machine:
         self.counter.base_fr = self.counter.last_fr
         self.counter.hand_from_fr = None
         self.doubt_since_s = None
-        self.bias_var = 0.0
+        # Where between two pulses the film stood when it was armed, no pulse will ever tell.
+        self.bias_var = self.counter.frames_per_pulse**2 / 12.0 if self.counter.wired else 0.0
         self.ran = turning
         self.start_s = t_s if turning else None
         self.stop_s = None
@@ -163,6 +164,11 @@ class Machine:
         self.counter.known = False
         self.counter.hand_from_fr = None
         self.counter.last_pulse_s = self.counter.fact_s = -math.inf
+
+    def carry(self, frames: float) -> None:
+        """So many frames were passed through its gate by hand, and somebody says so."""
+        self.motion.carry(frames)
+        self.counter.base_fr -= frames
 
     def silent(self) -> None:
         """Its counter's adapter is not heard any longer."""
@@ -232,7 +238,16 @@ class Machine:
                 c.hand_from_fr = None
                 self.doubt_since_s = None
             return
+        self._bound(fact_s, frames)
         self._overdue(fact_s)
+
+    def _bound(self, fact_s: float, frames: float) -> None:
+        # No new pulse is a measurement too: it has not come as far as the next one.
+        m = self.motion
+        x, _, _ = m.at(fact_s)
+        most = frames - self.counter.base_fr + self.counter.frames_per_pulse
+        if x > most and self.doubt_since_s is None:
+            m.pulse(fact_s, most, 0.3 * self.counter.frames_per_pulse)
 
     def _overdue(self, fact_s: float) -> None:
         c = self.counter

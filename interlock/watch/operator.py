@@ -122,7 +122,7 @@ def _relace(w: World, a: Action) -> str | None:
         return f"house {h.id} is turning: relace only a standing machine"
     if not h.machine.tracking:
         return "not armed: what is passed by hand before arming is threading"
-    h.machine.motion.carry(a.n_fr)
+    h.machine.carry(a.n_fr)
     return None
 
 

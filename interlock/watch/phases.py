@@ -90,9 +90,7 @@ def motor_edge(w: World, turning: bool, at_s: float) -> None:
         w.plan_shift_s += max(0.0, at_s - w.stand_since_s)
         w.stand_since_s = None
     if not turning and all(h.machine.turning is False for h in w.houses):
-        w.stand_since_s = at_s
-        if w.phase in ("starting", "running", "running-out") and any(h.phase != "clear" for h in w.houses):
-            go(w, "stopped")
+        w.stand_since_s = at_s  # follow() makes of it what it is, after the stop itself has been judged
 
 
 def follow(w: World) -> bool:
@@ -102,6 +100,8 @@ def follow(w: World) -> bool:
         if all(h.phase == "clear" for h in w.houses):
             if all(h.machine.turning is not True for h in w.houses):
                 go(w, "ended")
+        elif w.phase != "stopped" and w.stand_since_s is not None and w.stand_since_s > w.started_anew_s:
+            go(w, "stopped")
         elif w.phase in ("starting", "stopped") and (due_s := _all_at_speed_s(w)) is not None:
             if due_s <= w.t_s:
                 go(w, "running")
@@ -138,4 +138,5 @@ def restart(w: World) -> None:
     for h in w.houses:
         if h.machine.turning is not True:
             h.machine.ran = False
+    w.started_anew_s = w.t_s
     go(w, "starting")

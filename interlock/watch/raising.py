@@ -70,6 +70,7 @@ def judge(
 def _clear(w: World, a: Alarm) -> None:
     a.clear_due_s = None
     a.clear()
+    a.cleared_s = w.t_s
     settle(w, a)
 
 
@@ -123,7 +124,9 @@ def _standing(w: World, codes: tuple[str, ...], subjects: tuple[str, ...]) -> Al
         x
         for code in codes
         for s in subjects
-        if (x := w.alarms.get((code, s))) is not None and x.active and x.group is not None
+        if (x := w.alarms.get((code, s))) is not None
+        and x.group is not None
+        and (x.active or w.t_s - x.cleared_s <= STOP_GROUP_S)
     ]
     return min(found, key=lambda x: x.since_s or 0.0, default=None)
 

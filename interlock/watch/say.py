@@ -133,8 +133,7 @@ def cue_due_s(w: World, h: HouseWatch, n: int) -> float | None:
         return None
     if not h.machine.ran:
         return cue.plan_s - w.show.least_start_delay_s + w.plan_shift_s
-    v = f[1] if f[1] > 0.5 * w.show.fps else w.show.fps
-    return w.t_s - w.zero_s + (cue.frame - f[0]) / v
+    return h.when_s(w.t_s, f, cue.frame) - w.zero_s
 
 
 def cue_line(w: World, h: HouseWatch, n: int, *, snapshot: bool = False) -> CueLine:

@@ -57,6 +57,18 @@ class HouseWatch:
             return None
         return p[0] - self.first_picture_at_fr + self.mark_fr, p[1], p[2] + self.path_var
 
+    def when_s(self, t_s: float, now: tuple[float, float, float], frame: float) -> float:
+        """Desk second at which ``frame`` is (or was) in the gate, ``now`` being :meth:`frame`, the machine running on.
+
+        A standing machine is taken as if it started at speed now; a ramp costs half of what is left of it.
+        """
+        motion = self.machine.motion
+        fps = now[1] if now[1] > 0.5 * motion.fps else motion.fps
+        lag_s = max(0.0, motion.profile.steady_s - t_s) * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
+        if motion.profile.v1 == 0.0:
+            lag_s = 0.0
+        return t_s + (frame - now[0]) / fps + lag_s
+
     def mark(self, t_s: float, frame: float, sigma_fr: float) -> bool:
         """That frame is in the gate now: corrects where the print is, never drift. False with no position to correct."""
         now = self.frame(t_s)
@@ -101,6 +113,8 @@ class World:
         self.plan_shift_s = 0.0
         self.stopped_s = -math.inf
         """When the show last became ``stopped``."""
+        self.started_anew_s = -math.inf
+        """When somebody said ``restart``."""
         self.leads: str | None = None
         self.booth: str | None = None
         self.silenced = False

@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TypeVar
 
 from interlock.showfile.show import House, Link, Part, Show
-from interlock.signals import AdapterSpec, Contacts, Counts, CounterWire, Presence, Wiring
+from interlock.signals import AdapterSpec, Contacts, CounterWire, Counts, Presence, Wiring
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor, Tick
-from interlock.watch.state import AlarmLine, Line
+from interlock.watch.state import AlarmLine, Line, LinkLine
 
+L = TypeVar("L", bound=Line)
 WALL0_S = 1_800_000_000.0
 FPS = 24.0
 
@@ -38,8 +41,7 @@ def make_show(n: int = 4, *, counters: bool = True, minutes: float = 2.0, **hous
         parts=(Part("one", "feature", frames, 0), Part("tail", "tail", 600, frames)),
         houses=tuple(House(i, f"House {i}", **given) for i in ids),  # type: ignore[arg-type]
         links=tuple(
-            Link(a, b, 200.0, path_tolerance=0.001, tight_fr=48.0, spill_fr=48.0)
-            for a, b in zip(ids, ids[1:], strict=False)
+            Link(a, b, 200.0, path_tolerance=0.001, tight_fr=48.0, spill_fr=48.0) for a, b in pairwise(ids)
         ),
         adapters=tuple(adapters),
     )
@@ -67,8 +69,9 @@ class Truth:
             total += self.fps * (
                 run * run / (2 * self.ramp_s) if run < self.ramp_s else run - self.ramp_s / 2
             )
-            over = min(max(0.0, t - stop), self.coast_s)
-            total += self.fps * (over - over * over / (2 * self.coast_s))
+            share = min(1.0, (min(t, stop) - start) / self.ramp_s)
+            over = min(max(0.0, t - stop), share * self.coast_s)
+            total += self.fps * (share * over - over * over / (2 * self.coast_s))
         return total
 
     def run(self, t: float) -> bool:
@@ -93,6 +96,8 @@ class Rig:
         self.truth = [Truth() for _ in show.houses]
         self.counters = bool(show.adapters[0].wiring.counters)
         self.silent: list[tuple[str, float, float]] = []
+        self.counted_from: dict[int, int] = {}
+        self.inputs: list[object] = []
         self.lines: list[Line] = []
         self.t = 0.0
         self._said: list[object] = [None] * len(show.houses)
@@ -104,6 +109,7 @@ class Rig:
 
     def feed(self, x: object) -> list[Line]:
         """One input."""
+        self.inputs.append(x)
         out = self.desk.step(x)  # type: ignore[arg-type]
         self.lines += out
         return out
@@ -134,10 +140,35 @@ class Rig:
                     )
                 if self.counters and self._tick % 10 == 0:
                     n = math.floor(truth.frames(t) + 1e-9)
-                    pulse = truth.pulse_s(n, t) if n else None
-                    self.feed(Counts(t, t, name, ((f"{self.show.houses[k].id}.frames", float(n), pulse),)))
+                    since = n - self.counted_from.get(k, 0)
+                    pulse = truth.pulse_s(n, t) if since else None
+                    self.feed(
+                        Counts(t, t, name, ((f"{self.show.houses[k].id}.frames", float(since), pulse),))
+                    )
             if not self.show.adapters:
                 self.feed(Tick(t))
+
+    def restart(self, k: int) -> None:
+        """The adapter of house ``k`` begins anew now: its counts begin at 0."""
+        self.counted_from[k] = math.floor(self.truth[k].frames(self.t) + 1e-9)
+        self.feed(Presence(self.t, self.t, self.show.adapters[k].name, "restarted"))
+
+    def worst_drift_fr(self, since: float = 0.0) -> float:
+        """The largest difference between a drift that was said and the truth at that moment."""
+        ids = [link.id for link in self.show.links]
+        zero = min(s for m in self.truth for s, _ in m.spans)
+        return max(
+            abs(x.drift_fr - self.drift(ids.index(x.link), x.show_s + zero))
+            for x in self.lines
+            if isinstance(x, LinkLine)
+            and x.drift_fr is not None
+            and x.show_s is not None
+            and x.show_s >= since
+        )
+
+    def of(self, kind: type[L], since: int = 0) -> list[L]:
+        """Lines of one kind that are changes, from the ``since``-th line on."""
+        return [x for x in self.lines[since:] if isinstance(x, kind) and not getattr(x, "periodic", False)]
 
     def up(self) -> None:
         """Every adapter says that it is there."""
