@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 
+from interlock.watch.house import HouseWatch
 from interlock.watch.say import cue_due_s, cue_line
 from interlock.watch.state import CueLine
-from interlock.watch.world import HouseWatch, World
+from interlock.watch.world import World
 
 COMING_S = 60.0
 MISSED_S = 10.0

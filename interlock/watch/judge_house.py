@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 
 from interlock.plan.timeline import part_at
+from interlock.watch.house import HouseWatch
 from interlock.watch.judge_light import Soonest, judge_light
 from interlock.watch.raising import judge
 from interlock.watch.say import house_line
-from interlock.watch.world import RANK_HOUSE, HouseWatch, World
+from interlock.watch.world import RANK_HOUSE, World
 
 RUN_EARLY_S = 5.0
 HALF = 0.5

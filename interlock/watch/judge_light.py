@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 
 from interlock.watch.forecast import Z95
+from interlock.watch.house import HouseWatch
 from interlock.watch.raising import judge
-from interlock.watch.world import HouseWatch, World
+from interlock.watch.world import World
 
 LAMP_DARK_S = 10.0
 STRIKE_GRACE_S = 2.0

@@ -11,7 +11,8 @@ import math
 from typing import Literal
 
 from interlock.showfile.show import Link
-from interlock.watch.machine import Machine, Signal
+from interlock.watch.machine import Machine
+from interlock.watch.signal import Signal
 from interlock.watch.state import LinkPhase
 
 ARM_SHARE = 0.02

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from interlock.watch.motion import Motion
+from interlock.watch.signal import Counter, Signal
 
 COUNT_GRACE_S = 0.3
 """A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
@@ -16,55 +17,6 @@ HAND_SHARE = 0.25
 """Film passed by hand on a standing machine is slower than this share of its speed."""
 RESTART_SIGMA_FR = 0.6
 """What the first pulse after an adapter's restart leaves open: a frame's phase, and the gap."""
-
-
-class Signal:
-    """One wired contact: its newest value, and whether that may still hold.
-
-    ``fact_s`` is the newest fact's date, ``since_s`` that of the last change. ``now`` is None while unknown.
-    """
-
-    __slots__ = ("fact_s", "known", "since_s", "value", "wired")
-
-    def __init__(self) -> None:
-        self.wired = False
-        self.known = False
-        self.value: bool | None = None
-        self.fact_s = -math.inf
-        self.since_s = -math.inf
-
-    @property
-    def now(self) -> bool | None:
-        """The value, None where it may no longer hold."""
-        return self.value if self.known else None
-
-
-class Counter:
-    """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame."""
-
-    __slots__ = (
-        "anchor_anew",
-        "base_fr",
-        "fact_s",
-        "frames_per_pulse",
-        "hand_from_fr",
-        "hand_since_s",
-        "known",
-        "last_fr",
-        "last_pulse_s",
-        "wired",
-    )
-
-    def __init__(self) -> None:
-        self.wired = False
-        self.known = False
-        self.frames_per_pulse = 1.0
-        self.fact_s = -math.inf
-        self.last_fr = self.base_fr = 0.0
-        self.last_pulse_s = -math.inf
-        self.hand_from_fr: float | None = None
-        self.hand_since_s = 0.0
-        self.anchor_anew = False
 
 
 class Machine:

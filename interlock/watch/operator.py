@@ -7,11 +7,12 @@ from collections.abc import Callable
 import msgspec
 
 from interlock.watch.alarms import Alarm
+from interlock.watch.house import HouseWatch
 from interlock.watch.inputs import Action
 from interlock.watch.phases import arm, disarm, restart, stop_all
 from interlock.watch.raising import reset_group, settle
 from interlock.watch.say import operator_line
-from interlock.watch.world import HouseWatch, World
+from interlock.watch.world import World
 
 MARK_SIGMA_S = 0.5
 """1-sigma of a person's key on a picture that is seen in the gate."""

@@ -5,9 +5,10 @@ waiting, armed, starting, running, stopped, running-out, ended: what each lets t
 
 from __future__ import annotations
 
+from interlock.watch.house import HouseWatch
 from interlock.watch.say import show_line
 from interlock.watch.state import ShowPhase
-from interlock.watch.world import RANK_SHOW, HouseWatch, World
+from interlock.watch.world import RANK_SHOW, World
 
 ARM_BEFORE_S = 30.0
 AT_SPEED_S = 3.0

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from interlock.signals import Presence
+from interlock.watch.house import AdapterWatch
 from interlock.watch.raising import judge
 from interlock.watch.say import adapter_line
 from interlock.watch.state import AdapterPhase
-from interlock.watch.world import RANK_ADAPTER, AdapterWatch, World
+from interlock.watch.world import RANK_ADAPTER, World
 
 STALE_S = 0.75
 LOST_S = 2.0

@@ -10,8 +10,8 @@ import math
 from interlock.signals import Contacts, Counts, Positions
 from interlock.watch.judge_house import film_end_seen
 from interlock.watch.loop import SWITCH_SIGMA_FR
-from interlock.watch.machine import Signal
 from interlock.watch.phases import found_turning, motor_edge
+from interlock.watch.signal import Signal
 from interlock.watch.world import World
 
 STEADY_LINE_S = 0.4

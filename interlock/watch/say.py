@@ -7,6 +7,7 @@ import math
 from interlock.plan.timeline import frames_run, part_at
 from interlock.watch.alarms import Alarm
 from interlock.watch.forecast import time_to_limit_s
+from interlock.watch.house import AdapterWatch, HouseWatch
 from interlock.watch.loop import Drift, Loop
 from interlock.watch.state import (
     AdapterLine,
@@ -17,7 +18,7 @@ from interlock.watch.state import (
     OperatorLine,
     ShowLine,
 )
-from interlock.watch.world import AdapterWatch, HouseWatch, World
+from interlock.watch.world import World
 
 
 def _seq(w: World, snapshot: bool) -> int:

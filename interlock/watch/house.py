@@ -1,0 +1,77 @@
+"""One house and one adapter as the desk holds them between two inputs."""
+
+from __future__ import annotations
+
+import math
+
+from interlock.plan.timeline import PlannedCue, house_cues
+from interlock.showfile.show import House, Show
+from interlock.signals import AdapterSpec
+from interlock.watch.machine import Machine
+from interlock.watch.motion import Motion
+from interlock.watch.signal import Signal
+from interlock.watch.state import AdapterPhase, CuePhase, HousePhase
+
+
+class HouseWatch:
+    """One house: its machine, its other contacts, and what has been said of it."""
+
+    def __init__(self, index: int, spec: House, show: Show) -> None:
+        self.index = index
+        self.spec = spec
+        self.id = spec.id
+        self.machine = Machine(
+            Motion(show.fps, spec.ramp_s, spec.coast_s, spec.ramp_scatter_s, spec.speed_tolerance * show.fps)
+        )
+        self.lamp, self.dowser, self.film = Signal(), Signal(), Signal()
+        self.phase: HousePhase = "threaded"
+        self.first_picture_at_fr = show.first_picture_at_fr[index]
+        self.path_var = math.fsum((k.path_tolerance * k.path_fr) ** 2 for k in show.links[:index])
+        self.mark_fr = 0.0
+        """What marks have corrected the frame by."""
+        self.dark = not spec.lit
+        self.lit_on_picture = False
+        self.said: tuple[object, ...] = ()
+        self.cues: list[PlannedCue] = house_cues(show, index)
+        self.cue_states: list[CuePhase | None] = [None] * len(self.cues)
+
+    def frame(self, t_s: float) -> tuple[float, float, float] | None:
+        """(print frame in the gate, frames per second, variance, path tolerance included); None where not known."""
+        p = self.machine.position(t_s)
+        if p is None:
+            return None
+        return p[0] - self.first_picture_at_fr + self.mark_fr, p[1], p[2] + self.path_var
+
+    def when_s(self, t_s: float, now: tuple[float, float, float], frame: float) -> float:
+        """Desk second at which ``frame`` is (or was) in the gate, ``now`` being :meth:`frame`, the machine running on.
+
+        A standing machine is taken as if it started at speed now; a ramp costs half of what is left of it.
+        """
+        motion = self.machine.motion
+        fps = now[1] if now[1] > 0.5 * motion.fps else motion.fps
+        lag_s = max(0.0, motion.profile.steady_s - t_s) * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
+        if motion.profile.v1 == 0.0:
+            lag_s = 0.0
+        return t_s + (frame - now[0]) / fps + lag_s
+
+    def mark(self, t_s: float, frame: float, sigma_fr: float) -> bool:
+        """That frame is in the gate now: corrects where the print is, never drift. False with no position to correct."""
+        now = self.frame(t_s)
+        if now is None:
+            return False
+        self.mark_fr += frame - now[0]
+        self.path_var = sigma_fr**2  # from here on the survey has no part in it
+        return True
+
+
+class AdapterWatch:
+    """One adapter: when it was last heard, and which signals hang on it."""
+
+    def __init__(self, index: int, spec: AdapterSpec, now_s: float) -> None:
+        self.index = index
+        self.name = spec.name
+        self.signals = spec.wiring.signals()
+        self.word_s = now_s
+        self.heard = False
+        self.phase: AdapterPhase | None = None
+        self.lines = self.bad_lines = self.lost_lines = 0
