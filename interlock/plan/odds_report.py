@@ -101,6 +101,14 @@ def report(
         run, each_run = odds.run_holds, list(odds.link_run_holds)
         if shows is not None:
             start, each_start = odds.start_holds, list(odds.link_start_holds)
+        else:
+            # The start is known exactly: only what it leaves of the run is taken from the simulated shows. So
+            # the run is never likelier than the start, and the luck of the simulated starts cancels.
+            each_run = [
+                _of_start(s, n, m)
+                for s, n, m in zip(each_start, odds.link_run_holds, odds.link_start_holds, strict=True)
+            ]
+            run = min([_of_start(start, odds.run_holds, odds.start_holds), *each_run])
     links = tuple(
         LinkOdds(link.id, s, r) for link, s, r in zip(show.links, each_start, each_run, strict=True)
     )
@@ -120,6 +128,11 @@ def report(
             [*_model_notes(show), *advice(dead_stops(show))] if links else ["One house: no link, no odds."]
         ),
     )
+
+
+def _of_start(start: float, simulated_run: float, simulated_start: float) -> float:
+    """Exact odds of the start times the share of the simulated starts that held which held all evening."""
+    return start * simulated_run / simulated_start if simulated_start > 0.0 else 0.0
 
 
 def _model_notes(show: Show) -> list[str]:

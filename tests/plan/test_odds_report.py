@@ -77,6 +77,16 @@ def test_without_shows_machines_that_drift_apart_are_simulated_and_the_start_sta
     assert odds.run_holds < odds.start_holds
 
 
+def test_a_run_is_never_told_to_be_likelier_than_its_start_or_than_one_of_its_links() -> None:
+    """With tolerances so small that nothing is lost in the run, chance alone would put it above half of the
+    time."""
+    for scatter_s in (0.45, 0.6):
+        odds = report(a_show(4, motors=["crystal"] * 4, tolerance=1e-8, start_scatter_s=scatter_s))
+        assert odds.method == "simulated"
+        assert odds.start_holds - 1e-4 < odds.run_holds <= odds.start_holds
+        assert all(odds.run_holds <= link.run_holds <= link.start_holds for link in odds.links)
+
+
 def test_with_shows_both_are_shares_of_them() -> None:
     odds = report(a_show(3, start_scatter_s=0.6), shows=1000, seed=7)
     assert (odds.method, odds.shows, odds.seed, odds.start_exact) == ("simulated", 1000, 7, False)
