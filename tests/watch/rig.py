@@ -80,8 +80,8 @@ class Truth:
 
     def pulse_s(self, n: int, before: float) -> float:
         """When frame ``n`` was complete, to the millisecond below."""
-        low, high = 0.0, before
-        for _ in range(50):
+        low, high = (before - 0.3 if self.frames(before - 0.3) < n else 0.0), before
+        for _ in range(30):
             mid = (low + high) / 2
             low, high = (mid, high) if self.frames(mid) < n else (low, mid)
         return math.floor(high * 1000) / 1000
