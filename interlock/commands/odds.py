@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 
-def odds(
+def command(
     show: Annotated[Path, typer.Argument(metavar="SHOW", help="the show file")],
     shows: Annotated[
         int | None,

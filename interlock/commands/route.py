@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from interlock.plan.route_survey import Leg
 
 
-def route(
+def command(
     show: Annotated[Path, typer.Argument(metavar="SHOW", help="the show file")],
     distances: Annotated[
         Path | None,

@@ -10,13 +10,12 @@ import pytest
 import typer
 from typer.testing import CliRunner, Result
 
-from interlock.commands.odds import odds
-from interlock.commands.route import route
+from interlock.commands import odds, route
 from interlock.errors import FileMistakes, ShowFileError, UsageError
 
 app = typer.Typer(rich_markup_mode=None)
-app.command()(odds)
-app.command()(route)
+app.command("odds")(odds.command)
+app.command("route")(route.command)
 
 
 def run(*words: str | Path) -> Result:
