@@ -16,6 +16,7 @@ from interlock.watch.cues import follow_cues
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
 from interlock.watch.judge_house import HORIZON_S, judge_house, say_if_changed
 from interlock.watch.judge_link import judge_link
+from interlock.watch.judge_speed import judge_speeds
 from interlock.watch.operator import operate
 from interlock.watch.phases import arm, follow, plan_arming
 from interlock.watch.presence import STALE_S, adapter_due, presence, word
@@ -187,6 +188,8 @@ class Desk:
         w = self._w
         w.beat += 1
         self._everything()
+        if w.zero_s is not None:
+            judge_speeds(w)
         for h in w.houses:
             w.lines.append(house_line(w, h, periodic=True))
         for i in range(len(w.loops)):

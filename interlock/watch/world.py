@@ -14,6 +14,7 @@ from interlock.plan.timeline import picture_spans
 from interlock.showfile.show import Show
 from interlock.watch.alarms import Alarm
 from interlock.watch.catalogue import LIVE, priority_in, replaced_by
+from interlock.watch.creep import Creep
 from interlock.watch.house import AdapterWatch, HouseWatch
 from interlock.watch.inputs import Anchor
 from interlock.watch.loop import Loop
@@ -67,6 +68,11 @@ class World:
             )
             for i, link in enumerate(show.links)
         ]
+        self.creeps = [
+            Creep(induction="induction" in (show.houses[i].motor, show.houses[i + 1].motor))
+            for i in range(len(show.links))
+        ]
+        self.blind_since: list[float | None] = [None] * len(show.links)
         self.link_index = {k.link.id: i for i, k in enumerate(self.loops)}
         self.platters = {"feed": Signal(), "take-up": Signal()}
         self.adapters = [AdapterWatch(i, a, anchor.at_s) for i, a in enumerate(show.adapters)]

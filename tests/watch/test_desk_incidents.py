@@ -139,7 +139,9 @@ def test_a_dead_counter_puts_the_position_in_doubt_and_then_is_an_alarm_and_no_s
     real = rig.truth[1].frames
     rig.truth[1].frames = lambda t: real(min(t, 110.0))  # type: ignore[method-assign]
     rig.go(120.0)
-    assert rig.alarms() == [("count-lost", "2")]
+    assert rig.alarms() == [("count-lost", "2"), ("blind", "1>2"), ("blind", "2>3")]
+    doubt, *blind = (x for x in rig.of(AlarmLine) if x.state == "unacknowledged")
+    assert {x.group for x in blind} == {doubt.seq}
     line = next(x for x in reversed(rig.lines) if isinstance(x, LinkLine) and x.link == "1>2")
     assert line.drift_fr is None
 
@@ -220,7 +222,10 @@ def test_with_contacts_only_the_drift_grows_uncertain_and_never_pretends() -> No
     links = [x for x in rig.lines if isinstance(x, LinkLine) and x.show_s is not None]
     sigma = [x.sigma_fr for x in links if x.sigma_fr is not None]
     assert sigma[-1] == pytest.approx(0.005 * 24 * 30 * math.sqrt(2), rel=0.1)
-    assert rig.alarms() == []
+    # 3 sigma are a quarter of 48 frames when sigma is 4: two ramps of 1.2 frames, and 0.12 frames a second each.
+    blind = next(x for x in rig.of(AlarmLine))
+    assert rig.alarms() == [("blind", "1>2")]
+    assert blind.show_s == pytest.approx(math.sqrt(8.0 - 1.44) / 0.12 + 3.0, abs=1.5)
 
 
 def test_a_reading_that_is_older_than_the_newest_of_its_signal_is_not_applied() -> None:

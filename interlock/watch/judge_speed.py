@@ -1,0 +1,173 @@
+"""Who is off: machines of one supply compared with each other, forecasts of a limit, and links that cannot be judged.
+
+A shift of the supply that all share moves no machine against the others, and alarms nobody.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import median
+
+from interlock.watch.forecast import time_to_limit_s
+from interlock.watch.house import HouseWatch
+from interlock.watch.loop import Drift, Loop
+from interlock.watch.raising import judge
+from interlock.watch.say import to_limit
+from interlock.watch.world import Values, World
+
+AT_SPEED_S = 3.0
+TOLERANCES = 3.0
+SIGMAS = 6.0
+"""Beyond the contract's 3 σ, so that it errs less than once in a month of shows (neighbouring seconds are not independent)."""
+BLIND_SIGMAS = 3.0
+BLIND_SHARE = 0.25
+BLIND_S = 3.0
+CLEAR = 0.7
+"""A speed is right again below this share of what made it an alarm; a forecast is gone beyond its inverse."""
+RATE_SIGMAS = 4.0
+"""A rate below this many of its sigmas makes no forecast: near a limit noise alone would."""
+
+
+def judge_speeds(w: World) -> None:
+    """Once a second: every house's speed against its supply's, every link's forecast and blindness."""
+    off = _deviations(w)
+    for i, loop in enumerate(w.loops):
+        w.creeps[i].second(w.t_s, loop)
+        d = loop.drift(w.t_s)
+        _judge_forecast(w, i, loop, d, off)
+        _judge_blind(w, i, loop, d)
+
+
+def _at_speed(w: World, h: HouseWatch) -> bool:
+    m = h.machine
+    return (
+        m.counter.known
+        and m.motion.counted
+        and m.doubt_since_s is None
+        and m.turning is True
+        and h.phase != "clear"
+        and w.t_s >= m.motion.profile.steady_s + AT_SPEED_S
+    )
+
+
+def _deviations(w: World) -> dict[int, tuple[float, float]]:
+    """House → (fps off the middle of the other machines of its supply, 1-sigma); judges ``speed-off`` on the way."""
+    supplies: dict[str, list[HouseWatch]] = {}
+    for h in w.houses:
+        if _at_speed(w, h):
+            supplies.setdefault(h.spec.supply, []).append(h)
+    off: dict[int, tuple[float, float]] = {}
+    for members in supplies.values():
+        if len(members) < 2:
+            continue
+        speeds = {h.index: h.machine.motion.profile.v1 + h.machine.motion.dv for h in members}
+        for h in members:
+            others = [x for x in members if x is not h]
+            middle = median(speeds[x.index] for x in others)
+            var = h.machine.motion.pvv + math.fsum(x.machine.motion.pvv for x in others) / len(others) ** 2
+            off[h.index] = (speeds[h.index] - middle, math.sqrt(var))
+            # With only one other there is no third to compare: its tolerance counts as well, and both are named.
+            shares = [h.spec.speed_tolerance, *([others[0].spec.speed_tolerance] if len(others) == 1 else [])]
+            limit = TOLERANCES * w.show.fps * math.sqrt(math.fsum(s * s for s in shares))
+            _judge_off(w, h, off[h.index], limit, len(others))
+    return off
+
+
+def _judge_off(w: World, h: HouseWatch, off: tuple[float, float], tolerance_fps: float, others: int) -> None:
+    fps, sigma = off
+    limit = max(tolerance_fps, SIGMAS * sigma)
+    if abs(fps) > limit:
+        share = fps / w.show.fps
+        words = f"{h.id} runs {share:+.2%} off the others."
+        if others == 1:
+            words = f"Two machines differ by {abs(share):.2%}; which of them is off cannot be told."
+        judge(
+            w, "speed-off", h.id, condition=True, words={"cause": words},
+            values={"off_fps": fps, "sigma_fps": sigma, "share": share},
+        )  # fmt: skip
+    elif abs(fps) < CLEAR * limit:
+        judge(w, "speed-off", h.id, condition=False)
+
+
+def _cause(w: World, i: int, off: dict[int, tuple[float, float]]) -> tuple[str, Values]:
+    """Which of the two machines it is, and how sure that is."""
+    ends = [(w.houses[k].id, off.get(k)) for k in (i, i + 1)]
+    z = [(abs(o[0]) / max(o[1], 1e-9) if o is not None else None) for _, o in ends]
+    names = [e[0] for e in ends]
+    if z[0] is None or z[1] is None or (z[0] < SIGMAS and z[1] < SIGMAS):
+        return f"{names[0]} and {names[1]} differ; which is off cannot be told.", {"cause": None}
+    if z[0] >= SIGMAS and z[1] >= SIGMAS:
+        return f"{names[0]} and {names[1]} both run off the others.", {"cause": " ".join(names)}
+    worse = 0 if z[0] > z[1] else 1
+    deviation = ends[worse][1]
+    share = deviation[0] / w.show.fps if deviation is not None else 0.0
+    return f"{names[worse]} runs {share:+.2%} off the others.", {
+        "cause": names[worse],
+        "cause_sigmas": z[worse],
+    }
+
+
+def _judge_forecast(
+    w: World, i: int, loop: Loop, d: Drift | None, off: dict[int, tuple[float, float]]
+) -> None:
+    creep = w.creeps[i]
+    link = loop.link.id
+    if not loop.judged:
+        judge(w, "slack-forecast", link, condition=False)
+        return
+    if d is None or not creep.ready:
+        return
+    span = forecast(w, i, d)
+    limit_s = w.show.alarms.forecast_s
+    sure = abs(creep.rate_fps) > RATE_SIGMAS * math.sqrt(creep.prr)
+    if span is not None and span[2] <= limit_s and sure:
+        if w.active("slack-forecast", link):
+            judge(w, "slack-forecast", link, condition=True)
+            return
+        words, cause = _cause(w, i, off)
+        judge(
+            w, "slack-forecast", link, condition=True, words={"cause": words},
+            values={
+                "to_limit_05_s": span[0], "to_limit_50_s": span[1], "to_limit_95_s": span[2],
+                "rate_fps": creep.rate_fps, "toward": "spill" if creep.rate_fps > 0.0 else "tight", **cause,
+            },
+        )  # fmt: skip
+    elif span is None or span[2] > limit_s / CLEAR:
+        judge(w, "slack-forecast", link, condition=False)
+
+
+def forecast(w: World, i: int, d: Drift) -> tuple[float, float, float] | None:
+    """(5 %, 50 %, 95 %) seconds to the limit of link ``i``: by its slow rate where there is one."""
+    loop, creep = w.loops[i], w.creeps[i]
+    if not creep.ready or w.t_s - creep.t_s > 2.0:
+        return to_limit(loop, d)
+    x = creep.d_fr + creep.rate_fps * (w.t_s - creep.t_s)
+    if creep.rate_fps >= 0.0:
+        return time_to_limit_s(x, creep.rate_fps, loop.link.spill_fr, creep.pdd, creep.pdr, creep.prr)
+    return time_to_limit_s(-x, -creep.rate_fps, loop.link.tight_fr, creep.pdd, creep.pdr, creep.prr)
+
+
+def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:
+    link = loop.link.id
+    if not loop.judged or w.phase not in ("running", "running-out"):
+        w.blind_since[i] = None
+        judge(w, "blind", link, condition=False)
+        return
+    ends = (w.houses[i].id, w.houses[i + 1].id)
+    signals = [f"{e}.{s}" for e in ends for s in ("run", "frames")] + [f"{link}.arm"]
+    if any(
+        w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name) for a in w.adapters_of(*signals)
+    ):
+        return  # a silent adapter explains it, and says so itself
+    nearer_fr = min(loop.link.tight_fr, loop.link.spill_fr)
+    blind = d is None or BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * nearer_fr
+    if not blind:
+        w.blind_since[i] = None
+        judge(w, "blind", link, condition=False)
+        return
+    since = w.blind_since[i]
+    if since is None:
+        w.blind_since[i] = since = w.t_s
+    if w.t_s - since >= BLIND_S:
+        sigma = None if d is None else math.sqrt(d.var)
+        judge(w, "blind", link, condition=True, crossed_s=since + BLIND_S, values={"sigma_fr": sigma})
