@@ -1,0 +1,67 @@
+# The one way to set up, try and test Longlace. Needs nothing but make and a Python 3.11 or newer.
+PYTHON ?= python3
+VENV   ?= .venv
+BIN    := $(VENV)/bin
+PIP     = $(BIN)/python -m pip install -qq --disable-pip-version-check
+# -m is used instead of the scripts in bin, so that a checkout that was moved still works.
+PYTEST  = $(BIN)/python -m pytest
+LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test test-fast test-long bench lint format lock pictures clean
+.DELETE_ON_ERROR:
+
+help:  ## this list
+	@echo "make TARGET [PYTHON=python3.12]"
+	@sed -n 's/^\([a-z-]*\):.*##/  \1:/p' $(MAKEFILE_LIST)
+
+demo: $(VENV)/.run  ## rehearse the built-in show on simulated machines
+	@$(BIN)/python -m interlock.cli rehearse
+
+test: lint  ## everything that must hold before a change goes in
+	$(PYTEST) -n 2 -m "not realtime and not long"
+	$(PYTEST) -m "realtime and not long"
+
+test-fast: $(VENV)/.dev  ## the tests that need no real time
+	$(PYTEST) -n 2 -m "not realtime and not long"
+
+test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
+	$(PYTEST) -m long
+
+bench: $(VENV)/.dev  ## how fast it is, as tables
+	$(BIN)/python -m benchmarks
+
+lint: $(VENV)/.dev  ## formatting, mistakes, types, and who may import whom
+	$(BIN)/python -m ruff format --check --quiet .
+	$(BIN)/python -m ruff check --quiet .
+	$(BIN)/python -m mypy
+	$(BIN)/lint-imports --no-cache
+
+format: $(VENV)/.dev  ## put code into the one form
+	$(BIN)/python -m ruff format .
+	$(BIN)/python -m ruff check --fix .
+
+lock: $(VENV)/.dev  ## write requirements*.txt anew from pyproject.toml (UPGRADE=1: newest versions)
+	$(LOCK) pyproject.toml --all-extras --group dev --output-file requirements-dev.txt
+	$(LOCK) pyproject.toml --constraint requirements-dev.txt --output-file requirements.txt
+	$(LOCK) --group build --constraint requirements-dev.txt --output-file requirements-build.txt
+
+pictures: $(VENV)/.dev  ## draw the pictures of docs/pictures anew
+	$(BIN)/python -m tui.pictures docs/pictures
+
+clean:  ## away with the environment and all that was made
+	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+
+# Two steps in one environment: what runs the program, and on top of it what tests it. Each is done again only when
+# what it was made from has changed.
+$(VENV)/.run: requirements.txt requirements-build.txt pyproject.toml .ci/venv
+	@sh .ci/venv "$(PYTHON)" "$(VENV)"
+	@echo "Setting up $(VENV) (once, and again when the requirements change) …"
+	@$(PIP) --require-hashes -r requirements-build.txt -r requirements.txt
+	@$(PIP) --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/.dev: $(VENV)/.run requirements-dev.txt
+	@echo "Setting up what the tests need …"
+	@$(PIP) --require-hashes -r requirements-dev.txt
+	@touch $@
