@@ -118,6 +118,10 @@ class PacedClock:
         """Seconds of show for one second of life."""
         return self._speed
 
+    def step_wall(self, by_s: float) -> None:
+        """The wall time shown steps, desk seconds do not."""
+        self._wall_start_s += by_s
+
     def set_speed(self, speed: float) -> None:
         """From now on ``speed`` times as fast; the time shown does not jump."""
         self._now_s = self.now_s()

@@ -130,10 +130,16 @@ class Lock:
             if _same_file(fd, path):
                 break
             os.close(fd)
+        self._fd = fd
+        self.says(title)
+
+    def says(self, title: str) -> None:
+        """The show's title, for whoever lists the desks that run. Held."""
+        assert self._fd is not None
+        self._title = title
         who = Who(str(self.place.show_path), title, os.getpid(), self.place.rehearsal)
-        os.ftruncate(fd, 0)
-        os.pwrite(fd, msgspec.json.encode(who), 0)
-        self._fd, self._title = fd, title
+        os.ftruncate(self._fd, 0)
+        os.pwrite(self._fd, msgspec.json.encode(who), 0)
 
     def again(self) -> None:
         """Take it again where it is looked for, after its file was taken away. Raises ``OSError``, :class:`DeskRunning`."""

@@ -76,6 +76,8 @@ class RunningDesk:
         )
         self.reason = "the desk ended"
         self.ended = asyncio.Event()
+        self.interrupted = False
+        """It was ended by the keyboard."""
         self.still = False
         """Time stands: nothing falls due any more (the machines of a rehearsal have stopped for good)."""
         where = str(record) if record is not None else None
@@ -115,9 +117,14 @@ class RunningDesk:
 
     def end_on_signals(self) -> None:
         """SIGTERM and SIGINT end the watch; SIGHUP, the end of a terminal, is nothing to a desk."""
+
+        def end(sign: signal.Signals, words: str) -> None:
+            self.interrupted = self.interrupted or sign is signal.SIGINT
+            self.end(f"the watch was {words} ({sign.name})")
+
         loop = asyncio.get_running_loop()
         for sign, words in ((signal.SIGTERM, "told to end"), (signal.SIGINT, "ended by the keyboard")):
-            loop.add_signal_handler(sign, self.end, f"the watch was {words} ({sign.name})")
+            loop.add_signal_handler(sign, end, sign, words)
         if hasattr(signal, "SIGHUP"):
             signal.signal(signal.SIGHUP, signal.SIG_IGN)
 

@@ -1,0 +1,113 @@
+"""The command line: a table of commands, each imported when it is called.
+
+Adding a command is adding a file ``interlock/commands/<name>.py`` with a typer function ``command``
+(its docstring is the help) and one row to :data:`COMMANDS`.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from functools import wraps
+from importlib import import_module
+from typing import Any
+
+import typer
+from typer.core import TyperGroup
+
+from interlock.errors import LonglaceError
+
+COMMANDS: dict[str, str] = {
+    "check": "read a show file; print the plan, or every mistake in it",
+    "odds": "how likely the start and the run hold, and which link is weakest",
+    "route": "the best order of houses for the measured distances",
+    "rehearse": "the whole show on simulated machines",
+    "watch": "the live show: start the desk, open the screen",
+    "attach": "one more screen on a running desk",
+    "verify": "is the record whole and unaltered?",
+    "records": "list the records kept",
+}
+"""Name → what the list of commands says of it, in the order in which they are listed."""
+
+HELP = (
+    "Plan, rehearse, watch and record one print run through several projectors at once. "
+    "It watches and advises: it is no safety device."
+)
+
+
+class _Lazy(TyperGroup):
+    """A group that knows its commands by name, and imports one only to run it or to show its own help."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        return load(cmd_name)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+def load(name: str) -> Any:
+    """The command itself."""
+    module = import_module(f"interlock.commands.{name.replace('-', '_')}")
+    one = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+    one.command(name)(_exits(module.command))
+    return typer.main.get_command(one)
+
+
+def _exits(command: Callable[..., int | None]) -> Callable[..., None]:
+    """The command, leaving with the code that it returns (none: 0)."""
+
+    @wraps(command)
+    def run_it(*args: object, **kwargs: object) -> None:
+        try:
+            code = command(*args, **kwargs)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            # Whoever read us has gone, as with `longlace records | head -1`: that is no error of ours. What is
+            # still buffered must go nowhere, or Python complains when it ends.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            code = 0
+        raise typer.Exit(code or 0)
+
+    return run_it
+
+
+app = typer.Typer(
+    cls=_Lazy,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    help=HELP,
+)
+
+
+@app.callback()
+def _longlace() -> None:
+    pass
+
+
+def main() -> None:
+    """Run one command and leave with its exit code. Whatever goes wrong is one sentence on standard error."""
+    sys.exit(run())
+
+
+def run(args: list[str] | None = None) -> int:
+    """The exit code of a command line."""
+    try:
+        app(args=args, prog_name="longlace")
+    except LonglaceError as error:
+        sys.stderr.write(f"{error}\n")  # as it is: a wrapped line could not be clicked on in an editor
+        return error.exit_code
+    except SystemExit as done:
+        return done.code if isinstance(done.code, int) else 0
+    return 0
+
+
+if __name__ == "__main__":
+    main()

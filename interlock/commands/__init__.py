@@ -1,0 +1,1 @@
+"""The commands, a file each, imported when they are called."""

@@ -1,0 +1,90 @@
+"""Putting a desk together: the live one, and the rehearsal with a pace of its own.
+
+The same for the detached desk and for ``--plain`` in one process.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import msgspec
+
+from interlock.clock import PacedClock, SystemClock
+from interlock.service.drivers_run import make_drivers, run_drivers
+from interlock.service.recording import open_record
+from interlock.service.rehearsal import LEAD_S, Rehearsal
+from interlock.service.running import Readers, RunningDesk
+from interlock.service.shows import read_show
+from interlock.showfile.show import Show
+from interlock.watch.inputs import Input
+
+
+class Config(msgspec.Struct, frozen=True):
+    """What a desk is started with. Paths are absolute.
+
+    ``journal``: where the record is kept; None: for a watch where records are kept, for a rehearsal nowhere.
+    ``speed``: seconds of show for one of life.
+    """
+
+    show: str
+    journal: str | None = None
+    rehearsal: bool = False
+    scenario: str | None = None
+    speed: float = 1.0
+    seed: int | None = None
+
+
+class Opened(msgspec.Struct, frozen=True):
+    """A desk that is ready to run."""
+
+    show: Show
+    desk: RunningDesk
+    readers: Readers
+
+    async def run(self, others: Sequence[asyncio.Task[None]] = ()) -> list[str]:
+        """Until it ends; what did not end as it should, in sentences."""
+        return await self.desk.run(self.readers, others)
+
+
+async def open_watch(config: Config) -> Opened:
+    """The live desk. Raises what is wrong with the show file, its adapters' options or the record."""
+    show = read_show(config.show)
+    clock = SystemClock()
+    drivers = make_drivers(show, clock)
+    record = open_record(show, Path(config.journal) if config.journal is not None else None)
+    desk = RunningDesk(show, clock, past=record.past, record=record.path)
+    if record.taken_up:
+        clock.offset_s += desk.folding.resume_s(clock.wall_s()) - clock.now_s()
+    desk.journal = record.open(desk.health)
+
+    def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
+        return run_drivers(drivers, clock, emit)
+
+    return Opened(show, desk, read)
+
+
+async def open_rehearsal(config: Config) -> Opened:
+    """The same desk with the simulator as its driver, on a clock that can be sped up."""
+    show = read_show(config.show)
+    clock = PacedClock(SystemClock(), config.speed, show.motor_start_wall_s - LEAD_S)
+    rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
+    record = (
+        open_record(show, Path(config.journal), rehearsal=rehearsal) if config.journal is not None else None
+    )
+    desk = RunningDesk(
+        show,
+        clock,
+        rehearsal=True,
+        record=record.path if record is not None else None,
+        check=rehearsal.check,
+        taken=rehearsal.taken,
+    )
+    if record is not None:
+        desk.journal = record.open(desk.health)
+
+    def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
+        return [asyncio.create_task(rehearsal.run(desk, emit), name="simulator")]
+
+    return Opened(show, desk, read)

@@ -1,0 +1,120 @@
+"""A desk without a screen, in the process that asked for it: ``--plain``, and a rehearsal as fast as it goes."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from interlock.clock import VirtualClock
+from interlock.errors import DeskRunning
+from interlock.service.compose import Config, Opened, open_rehearsal, open_watch
+from interlock.service.follow import follow_plain
+from interlock.service.place import Lock, Place
+from interlock.service.plain import PlainDesk
+from interlock.service.recording import open_record
+from interlock.service.rehearsal import LEAD_S, Rehearsal, run_fast
+from interlock.service.running import RunningDesk
+from interlock.service.shows import read_show
+from interlock.service.summary import Summary
+
+BY_KEYBOARD = 130
+
+
+def watch_plain(config: Config) -> int:
+    """The live desk in this process; the exit code. Where one runs already for this show, its stream instead."""
+    place = Place(config.show)
+    lock = Lock(place)
+    try:
+        lock.take()
+    except DeskRunning:
+        return asyncio.run(follow_plain(place))
+    _log_to(place.log)
+
+    async def run() -> int:
+        return await _plain(await open_watch(config), lock)
+
+    try:
+        return asyncio.run(run())
+    finally:
+        lock.release()
+
+
+def rehearse_plain(config: Config) -> int:
+    """A rehearsal at its own pace in this process; the exit code."""
+    _log_to(Path(os.devnull))
+
+    async def run() -> int:
+        return await _plain(await open_rehearsal(config), None)
+
+    return asyncio.run(run())
+
+
+def rehearse_fast(config: Config) -> int:
+    """A rehearsal as fast as it goes, every line on standard output; the exit code."""
+    _log_to(Path(os.devnull))
+
+    async def run() -> int:
+        desk, rehearsal, clock = _open_fast(config)
+        desk.end_on_signals()
+        plain = PlainDesk(desk)
+        await run_fast(desk, rehearsal, clock, plain.in_step)
+        await asyncio.to_thread(plain.output.close)
+        return BY_KEYBOARD if desk.interrupted else 0
+
+    return asyncio.run(run())
+
+
+def rehearse_summed_up(config: Config, say: Callable[[str], object]) -> int:
+    """A rehearsal as fast as it goes, and then what happened in it, for a person; the exit code."""
+
+    async def run() -> int:
+        desk, rehearsal, clock = _open_fast(config)
+        desk.end_on_signals()
+        box = desk.bus.lines.lossless("summary")
+        summary = Summary(desk.folding.show, rehearsal.seed, rehearsal.scenario.title)
+        began_s = desk.life.now_s()
+
+        async def each() -> None:
+            for line in box.drain():
+                summary.take(line)
+
+        await run_fast(desk, rehearsal, clock, each)
+        say(summary.text(desk.life.now_s() - began_s))
+        return BY_KEYBOARD if desk.interrupted else 0
+
+    return asyncio.run(run())
+
+
+async def _plain(opened: Opened, lock: Lock | None) -> int:
+    desk = opened.desk
+    desk.end_on_signals()
+    plain = PlainDesk(desk)
+    if lock is not None:
+        lock.says(opened.show.title)
+        await desk.open(lock)
+    await opened.run([asyncio.create_task(plain.feed(), name="standard output")])
+    await asyncio.to_thread(plain.output.close)
+    return BY_KEYBOARD if desk.interrupted else 0
+
+
+def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, VirtualClock]:
+    show = read_show(config.show)
+    clock = VirtualClock(0.0, show.motor_start_wall_s - LEAD_S)
+    rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
+    record = (
+        open_record(show, Path(config.journal), rehearsal=rehearsal) if config.journal is not None else None
+    )
+    desk = RunningDesk(show, clock, rehearsal=True, check=rehearsal.check, taken=rehearsal.taken)
+    if record is not None:
+        desk.journal = record.open(desk.health)
+    return desk, rehearsal, clock
+
+
+def _log_to(path: Path) -> None:
+    """Never to standard error: a terminal that was stopped would stop the desk with it."""
+    logging.basicConfig(
+        filename=path, level=logging.INFO, format="%(asctime)s %(name)s %(levelname)s %(message)s", force=True
+    )
