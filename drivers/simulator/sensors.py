@@ -1,0 +1,147 @@
+"""What an adapter's inputs feel: pulses of a counter, the arm of a loop."""
+
+from __future__ import annotations
+
+from math import floor, inf, sqrt
+from random import Random
+
+from drivers.simulator.machine import Loop
+from drivers.simulator.motion import Motion
+from interlock.signals import AnalogWire, CounterWire
+
+ARM_NOISE = 3.0
+"""1-sigma of an arm's raw value: a 12-bit converter beside motors."""
+ARM_STOP = 1.08
+"""Where an arm's own stops are, in limits."""
+TICK_S = 0.001
+
+
+class Counter:
+    """One frame counter. A pulse comes with each ``frames_per_pulse`` frames; machines are threaded in frame, so none is split.
+
+    :meth:`read` gives the reading's value: (signal, frames since power-up, desk second of the latest pulse),
+    that second by the adapter's own milliseconds.
+    """
+
+    __slots__ = (
+        "_base",
+        "_i",
+        "_motion",
+        "_pulse_s",
+        "_pulses",
+        "_value",
+        "base_s",
+        "base_s",
+        "dead",
+        "per_pulse",
+        "signal",
+    )
+
+    def __init__(self, wire: CounterWire, motion: Motion, base_s: float) -> None:
+        self.signal, self.per_pulse = wire.signal, wire.frames_per_pulse
+        self._motion, self.base_s = motion, base_s
+        self._i = 0
+        self._base = self._pulses = 0
+        self._pulse_s: float | None = None
+        self.dead = False
+        self._value: tuple[str, float, float | None] = (self.signal, 0.0, None)
+
+    @property
+    def count(self) -> int:
+        """Pulses since power-up."""
+        return self._pulses - self._base
+
+    @property
+    def pulse_s(self) -> float | None:
+        """Plan time of the latest pulse of this life."""
+        return self._pulse_s
+
+    def restart(self, t_s: float) -> None:
+        """The adapter began anew at ``t_s``."""
+        self.read(t_s)
+        self._base = self._pulses
+        self._pulse_s = None
+        self._value = (self.signal, 0.0, None)
+
+    def read(self, t_s: float) -> tuple[str, float, float | None]:
+        """As of plan time ``t_s``, never earlier than before."""
+        motion = self._motion
+        pieces = motion.pieces
+        i = self._i - motion.dropped
+        i = max(i, 0)
+        last = len(pieces) - 1
+        while i < last and pieces[i + 1][0] <= t_s:
+            i += 1
+        self._i = i + motion.dropped
+        t0, f0, v, a = pieces[i]
+        dt = t_s - t0
+        if dt <= 0.0 and i == 0:
+            return self._value
+        per = self.per_pulse
+        pulses = floor((f0 + dt * (v + 0.5 * a * dt)) / per + 1e-9)
+        if pulses == self._pulses:
+            return self._value
+        if self.dead:
+            self._base += pulses - self._pulses
+            self._pulses = pulses
+            return self._value
+        if pulses < self._pulses:  # turned back by hand: a counter only counts
+            self._base -= 2 * (self._pulses - pulses)
+            self._pulses = pulses
+            self._pulse_s = t_s
+        else:
+            self._pulses = pulses
+            x = pulses * per
+            at_speed = a == 0.0 and v > 0.0 and x >= f0
+            pulse_s = t0 + (x - f0) / v if at_speed else self._search(i, x, t_s)
+            pulse_s = min(pulse_s, t_s)
+            before_s = self._pulse_s
+            self._pulse_s = pulse_s if before_s is None or pulse_s > before_s else before_s
+        self._value = value = (
+            self.signal,
+            (pulses - self._base) * per,
+            self.base_s + floor(self._pulse_s / TICK_S) * TICK_S,
+        )
+        return value
+
+    def _search(self, i: int, x: float, t_s: float) -> float:
+        """When the machine had run ``x`` frames, in piece ``i`` or an earlier one."""
+        pieces = self._motion.pieces
+        while i > 0 and pieces[i][1] > x:
+            i -= 1
+        t0, f0, v, a = pieces[i]
+        end_s = min(t_s, pieces[i + 1][0] if i + 1 < len(pieces) else inf)
+        if x <= f0:
+            return t0
+        if abs(a) < 1e-12:
+            return min(t0 + (x - f0) / v, end_s) if v > 0 else end_s
+        root = v * v + 2.0 * a * (x - f0)
+        if root < 0.0:
+            return end_s
+        return min(t0 + 2.0 * (x - f0) / (v + sqrt(root)), end_s)
+
+
+class Arm:
+    """The accumulator arm of one loop, read by a 12-bit converter."""
+
+    __slots__ = ("_loop", "_rng", "signal", "wire")
+
+    def __init__(self, wire: AnalogWire, loop: Loop, rng: Random) -> None:
+        self.wire, self._loop, self._rng = wire, loop, rng
+        self.signal = wire.signal
+
+    def raw(self, t_s: float) -> int:
+        """0…4095."""
+        p, wire = self._loop, self.wire
+        if t_s < p.loose_s:
+            tight_fr, spill_fr = p.spec.tight_fr, p.spec.spill_fr
+            at = 2.0 * (p.drift_fr(t_s) + tight_fr) / (tight_fr + spill_fr) - 1.0
+            at = min(max(at, -ARM_STOP), ARM_STOP)
+        else:
+            at = ARM_STOP  # nothing holds it up
+        raw = wire.tight_at + 0.5 * (at + 1.0) * (wire.spill_at - wire.tight_at)
+        return min(max(round(raw + self._rng.gauss(0.0, ARM_NOISE)), 0), 4095)
+
+    def read(self, t_s: float) -> tuple[str, float]:
+        """The reading's value, as of plan time ``t_s``."""
+        return self.signal, self.wire.position(self.raw(t_s))
