@@ -32,8 +32,8 @@ from interlock.showfile.wiring import Options, Signals, resolve_adapter
 from interlock.signals import AdapterSpec
 from interlock.text import clean
 
-MOST_BYTES = 2_000_000
-"""A show of sixty-four houses is 60 kB; what is larger is no show file."""
+MOST_BYTES = 1_000_000
+"""A show of sixty-four houses is 60 kB, all its distances 300 kB; what is larger is no show file."""
 
 S = TypeVar("S", bound=Section)
 

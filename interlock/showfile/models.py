@@ -95,8 +95,10 @@ class LinkSection(Section):
     tight: f.Limit | None = Field(None, description="drift until the loop is pulled tight")
     spill: f.Limit | None = Field(None, description="drift until the loop no longer holds the film")
     rise: f.PathLength = _by_default("0 ft", "highest point above the gates")
-    crosses: list[f.Name] = Field([], description="hazards that the path crosses, in words")
-    tables: list[f.PositivePathLength] = Field([], description="make-up tables, from the upstream gate")
+    crosses: list[f.Name] = Field([], max_length=100, description="hazards that the path crosses, in words")
+    tables: list[f.PositivePathLength] = Field(
+        [], max_length=100, description="make-up tables, from the upstream gate"
+    )
     wired: bool = Field(False, description="a hard-wired stop: if one of the two stops so does the other")
 
 

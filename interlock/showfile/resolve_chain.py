@@ -44,8 +44,9 @@ def check_chain(source: Source, show: ShowSection | None, houses: list[HouseSect
         source.mistake(place, text)
     # A house whose id could not be read may be the one that seems to be missing.
     every_id_read = all(house.has("id") for house in houses)
-    for i, name in enumerate(show.chain):
-        if name in show.chain[:i]:
+    chain = show.chain[: HOUSES.stop - 1]
+    for i, name in enumerate(chain):
+        if name in chain[:i]:
             source.mistake((*place, i), f"found {found(name)} a second time; the film passes a house once")
         elif name in PLATTERS:
             source.mistake(
@@ -56,9 +57,14 @@ def check_chain(source: Source, show: ShowSection | None, houses: list[HouseSect
                 (*place, i), f"found {found(name)}, but there is no [[house]] with that id{nearest(name, at)}"
             )
     for house in houses:
-        if house.has("id") and house.id not in show.chain and house.id not in PLATTERS:
+        if (
+            house.has("id")
+            and house.id not in chain
+            and len(show.chain) == len(chain)
+            and house.id not in PLATTERS
+        ):
             source.mistake((*house.place, "id"), f"found {found(house.id)}, which is not in chain")
-    return show.chain
+    return chain
 
 
 def check_links(source: Source, chain: list[str] | None, links: list[LinkSection]) -> None:

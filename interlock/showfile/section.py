@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
+from itertools import islice
 from typing import TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, PrivateAttr, TypeAdapter, ValidationError
@@ -18,6 +19,9 @@ from interlock.errors import Mistake
 from interlock.showfile.quantities import found
 from interlock.showfile.toml_lines import Path, TomlText, dotted
 from interlock.text import clean
+
+MOST_ENTRIES = 5000
+"""All distances among sixty-four houses and two platters; what is more would only be slow to refuse."""
 
 
 class Section(BaseModel):
@@ -107,7 +111,11 @@ class Source:
         if not isinstance(raw, list):
             self.mistake((key,), f"found {found(raw)}, expected [[{key}]]")
             return []
-        read = (self.read(model, entry, (key, i)) for i, entry in enumerate(raw))
+        if len(raw) > MOST_ENTRIES:
+            self.mistake(
+                (key, MOST_ENTRIES), f"found {len(raw)} of [[{key}]], expected at most {MOST_ENTRIES}"
+            )
+        read = (self.read(model, entry, (key, i)) for i, entry in enumerate(raw[:MOST_ENTRIES]))
         return [section for section in read if section is not None]
 
     def unknown(self, path: Path, known: Iterable[str]) -> None:
@@ -182,6 +190,8 @@ def sentence(error: ErrorDetails) -> str:
         expected = str(context["expected"]).replace("'", '"')
         words = [w.strip('"') for w in expected.replace(" or ", ", ").split(", ")]
         return f"found {found(value)}, expected {expected}{nearest(str(value), words)}"
+    if kind == "too_long":
+        return f"found {context['actual_length']} of them, expected at most {context['max_length']}"
     if kind in _KINDS:
         return f"found {found(value)}, expected {_KINDS[kind]}"
     message = error["msg"]
@@ -190,7 +200,7 @@ def sentence(error: ErrorDetails) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """``; did you mean …?``, or nothing where nothing is near."""
-    near = difflib.get_close_matches(word.lower()[:80], list(known), n=1, cutoff=0.6)
+    near = difflib.get_close_matches(word.lower()[:80], list(islice(known, 200)), n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
 
 

@@ -19,6 +19,9 @@ from interlock.text import clean
 
 Path: TypeAlias = tuple[str | int, ...]
 
+DEEPEST = 40
+"""No show file needs more than 5, and the path of a key grows with its depth."""
+
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _KEY = re.compile(r"""[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'""")
 _DOT = re.compile(r"[ \t]*\.[ \t]*")
@@ -41,6 +44,8 @@ _HINTS = {
     "Expected newline or end of document after a statement": "the value ends early; is it in quotes?",
     "Unclosed array": "a list is not closed, here or above",
 }
+_PATIENCE = 3_000_000  # characters to read again: 50 slips in a show of 64 houses, a second or two at most
+_DOTS = 1000
 _PLACEHOLDER = "= '?'"
 
 
@@ -59,6 +64,10 @@ def read_toml(text: str) -> TomlText:
     mistakes: list[Mistake] = []
     broken: set[int] = set()
     rows = text.replace("\r\n", "\n").split("\n")
+    for n, row in enumerate(rows, 1):
+        if row.count(".") > _DOTS:
+            # The standard library's parser needs time and memory with the square of a key's dots.
+            return TomlText({}, {}, (Mistake(n, "file", f"found more than {_DOTS} dots in one line"),))
     while True:
         source = "\n".join(rows)
         try:
@@ -74,7 +83,7 @@ def read_toml(text: str) -> TomlText:
             if line not in broken:
                 mistakes.append(Mistake(line, key[1] if key else "file", why))
             # Only a line that sets one key can be set aside; after anything else the rest is doubtful.
-            if key and len(mistakes) < 50 and row.strip() != "":
+            if key and len(mistakes) * len(text) < _PATIENCE:
                 again = line in broken
                 rows[line - 1] = "" if again else f"{key[1]} {_PLACEHOLDER}"
                 broken.add(line)
@@ -104,7 +113,10 @@ def _where(message: str, rows: list[str]) -> tuple[int, str]:
 
 
 def key_lines(text: str) -> dict[Path, int]:
-    """The line (from 1) of every key, table and array element of a valid TOML text."""
+    """The line (from 1) of every key, table and array element of a valid TOML text.
+
+    Raises ``RecursionError`` where tables stand deeper in each other than ``DEEPEST``.
+    """
     return _Scan(text).lines
 
 
@@ -135,6 +147,8 @@ class _Scan:
             keys.append(key[1:-1] if key[0] == "'" else _unescape(key) if key[0] == '"' else key)
             if (dot := _DOT.match(self.text, self.at)) is None:
                 return keys
+            if len(keys) > DEEPEST:
+                raise RecursionError
             self.at = dot.end()
 
     def _header(self) -> Path:
@@ -170,6 +184,8 @@ class _Scan:
         return table
 
     def _value(self, path: Path) -> None:
+        if len(path) > DEEPEST:
+            raise RecursionError
         self._skip(_BLANK)
         opening = self.text[self.at : self.at + 1]
         if opening not in {"[", "{"}:

@@ -12,6 +12,12 @@ def test_the_text_that_the_refusals_start_from_is_right() -> None:
 
 # (what stands there, what is put there instead, key, words of the sentence)
 CHANGES = [
+    (
+        'crosses = ["doorway"]',
+        f"crosses = {['stair'] * 101}",
+        "link.crosses",
+        "found 101 of them, expected at most 100",
+    ),
     # show
     ('title = "Lantern Weather"', "title = 4", "show.title", "found 4, expected text in quotes"),
     ('title = "Lantern Weather"', 'title = "\\u202e"', "show.title", "expected something that can be read"),
