@@ -119,23 +119,16 @@ class Desk:
         houses = fold_counts(w, x)
         if houses:
             self._round(houses, self._links_of(houses))
-        elif w.zero_s is not None:
+        elif w.near:
             self._near_links(x)
 
     def _near_links(self, x: Counts) -> None:
         """A count moves the moment at which a near threshold will be crossed."""
         w = self._w
-        seen: set[int] = set()
-        for name, _, _ in x.values:
-            k = w.counters.get(name)
-            if k is None:
-                continue
-            for i in (k - 1, k):
-                if 0 <= i < len(w.loops) and i not in seen:
-                    seen.add(i)
-                    due_s = w.due_at(RANK_LINK, i)
-                    if due_s is not None and due_s < w.t_s + 0.2:
-                        judge_link(w, i)
+        touched = {w.counters[name] for name, _, _ in x.values if name in w.counters}
+        for i in sorted(w.near):
+            if i in touched or i + 1 in touched:
+                judge_link(w, i)
 
     def _contacts(self, x: Contacts) -> None:
         if self._heard(x):

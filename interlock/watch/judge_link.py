@@ -15,6 +15,8 @@ from interlock.watch.world import RANK_LINK, Values, World
 
 SLACK_CODES = ("slack-lost", "slack-critical", "slack-low")
 """Gravest first, so that the graver one is there when the milder is judged."""
+NEAR_S = 0.2
+"""A link that is to be looked at again so soon is looked at with every count as well."""
 STEP_S = 0.02
 """Two looks at a moving link are at least so far apart."""
 
@@ -35,11 +37,16 @@ def judge_link(w: World, i: int) -> None:
     if not loop.judged:
         for code in SLACK_CODES:
             judge(w, code, loop.link.id, condition=False)
-        w.due(RANK_LINK, i, None)
+        again_s = None
     else:
         d = loop.drift(w.t_s)
         _judge_slack(w, loop, d)
-        w.due(RANK_LINK, i, None if d is None or w.zero_s is None else _look_again_s(w, loop, d))
+        again_s = None if d is None or w.zero_s is None else _look_again_s(w, loop, d)
+    w.due(RANK_LINK, i, again_s)
+    if again_s is not None and again_s < w.t_s + NEAR_S:
+        w.near.add(i)
+    else:
+        w.near.discard(i)
     if w.links_said[i] != loop.phase:
         w.links_said[i] = loop.phase
         w.lines.append(link_line(w, i))

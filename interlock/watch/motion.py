@@ -22,25 +22,29 @@ GATE = 25.0
 
 
 class Profile:
-    """Speed ``v0`` at ``t0_s``, linearly to ``v1`` within ``change_s``, then ``v1``. Frames and frames per second."""
+    """Speed ``v0`` at ``t0_s``, linearly to ``v1`` until ``steady_s``, then ``v1``. Frames and frames per second."""
 
-    __slots__ = ("before", "change_s", "t0_s", "v0", "v1", "x0")
+    __slots__ = ("before", "change_s", "settled_s", "steady_s", "t0_s", "v0", "v1", "x0", "x1")
 
     def __init__(
         self, t0_s: float, x0: float, v0: float, v1: float, change_s: float, before: Profile | None = None
     ) -> None:
         self.t0_s, self.x0, self.v0, self.v1, self.change_s = t0_s, x0, v0, v1, change_s
         self.before = before
+        self.steady_s = t0_s + change_s
+        self.settled_s = self.steady_s + SETTLE_S
+        self.x1 = x0 + 0.5 * (v0 + v1) * change_s
 
     def at(self, t_s: float) -> tuple[float, float]:
         """(frames run, frames per second) at ``t_s``."""
+        since_s = t_s - self.steady_s
+        if since_s >= 0.0:
+            return self.x1 + self.v1 * since_s, self.v1
         tau = t_s - self.t0_s
         if tau < 0.0:
             return self.before.at(t_s) if self.before is not None else (self.x0 + self.v0 * tau, self.v0)
-        if tau < self.change_s:
-            a = (self.v1 - self.v0) / self.change_s
-            return self.x0 + (self.v0 + 0.5 * a * tau) * tau, self.v0 + a * tau
-        return self.x0 + 0.5 * (self.v0 + self.v1) * self.change_s + self.v1 * (tau - self.change_s), self.v1
+        a = (self.v1 - self.v0) / self.change_s
+        return self.x0 + (self.v0 + 0.5 * a * tau) * tau, self.v0 + a * tau
 
     def turn(self, t_s: float, to_fps: float, full_change_s: float, fps: float) -> Profile:
         """From ``t_s`` on to ``to_fps``; ``full_change_s`` is the time for the whole of ``fps``."""
@@ -48,11 +52,6 @@ class Profile:
         change_s = full_change_s * abs(to_fps - v) / fps
         self.before = None  # one step back is enough: nothing is dated before the last edge but one
         return Profile(t_s, x, v, to_fps, change_s, self)
-
-    @property
-    def steady_s(self) -> float:
-        """When the change is over."""
-        return self.t0_s + self.change_s
 
 
 class Motion:
@@ -122,16 +121,27 @@ class Motion:
     def pulse(self, t_s: float, frames: float, sigma_fr: float = PULSE_SIGMA_FR) -> None:
         """A counter's pulse at ``t_s`` says that ``frames`` have been run."""
         back_s = self.tf_s - t_s
-        if back_s > 0.0:
+        p = self.profile
+        if back_s < 0.0 and self.counted and p.v1 > 0.0 and self.tf_s >= p.settled_s:
+            # At speed, pulse after pulse: the same as below, written out, for it is what a desk does most of the time.
+            dt = -back_s
+            self.tf_s = t_s
+            self.dx += self.dv * dt
+            q = STEADY_Q * dt
+            self.pxx += dt * (2.0 * self.pxv + dt * (self.pvv + q / 3.0))
+            self.pxv += dt * (self.pvv + q / 2.0)
+            self.pvv += q
+            x_now = p.x1 + p.v1 * (t_s - p.steady_s)
+        elif back_s > 0.0:
             # Dated before the last edge or pulse: true of that moment, carried forward by the speed believed.
             if back_s > 1.0:
                 return
-            x_then, _ = self.profile.at(t_s)
-            x_now, _ = self.profile.at(self.tf_s)
+            x_then, _ = p.at(t_s)
+            x_now, _ = p.at(self.tf_s)
             frames += x_now - x_then + self.dv * back_s
         else:
             self._predict(t_s)
-            x_now, _ = self.profile.at(t_s)
+            x_now, _ = p.at(t_s)
         r = sigma_fr * sigma_fr
         self.counted = True
         innovation = frames - x_now - self.dx
@@ -158,14 +168,20 @@ class Motion:
 
     def at(self, t_s: float) -> tuple[float, float, float]:
         """(frames run, frames per second, variance of the frames) at ``t_s``; changes nothing."""
-        x, v = self.profile.at(t_s)
+        p = self.profile
         dt = t_s - self.tf_s
+        if dt >= 0.0 and p.v1 > 0.0 and self.tf_s >= p.settled_s:
+            var = self.pxx + dt * (2.0 * self.pxv + dt * self.pvv)
+            if self.counted:
+                var += STEADY_Q * dt * dt * dt / 3.0
+            return p.x1 + p.v1 * (t_s - p.steady_s) + self.dx + self.dv * dt, p.v1 + self.dv, var
+        x, v = p.at(t_s)
         if dt <= 0.0:
             return x + self.dx + self.dv * dt, v + self.dv, self.pxx
         moving_s = self._moving_s(dt)
         var = self.pxx + moving_s * (2.0 * self.pxv + moving_s * self.pvv)
         if self.counted:
-            changing_s = min(moving_s, max(0.0, self.profile.steady_s + SETTLE_S - self.tf_s))
+            changing_s = min(moving_s, max(0.0, self.profile.settled_s - self.tf_s))
             var += (CHANGING_Q * changing_s**3 + STEADY_Q * moving_s**3) / 3.0
         return x + self.dx + self.dv * moving_s, (v + self.dv if moving_s == dt else v), var
 
@@ -173,7 +189,7 @@ class Motion:
         # A machine that was cut has no speed to be off by, once it stands.
         if self.profile.v1 > 0.0:
             return dt
-        return min(dt, max(0.0, self.profile.steady_s + SETTLE_S - self.tf_s))
+        return min(dt, max(0.0, self.profile.settled_s - self.tf_s))
 
     def _predict(self, t_s: float) -> None:
         dt = t_s - self.tf_s
@@ -187,7 +203,7 @@ class Motion:
             if self.counted:
                 # The random walk of speed makes sense only where a counter tames it: without one the
                 # variance of the speed is the motor's own tolerance and stays so.
-                changing_s = min(moving_s, max(0.0, self.profile.steady_s + SETTLE_S - self.tf_s))
+                changing_s = min(moving_s, max(0.0, self.profile.settled_s - self.tf_s))
                 for span_s, q in ((changing_s, CHANGING_Q), (moving_s - changing_s, STEADY_Q)):
                     self.pxx += q * span_s**3 / 3.0
                     self.pxv += q * span_s**2 / 2.0

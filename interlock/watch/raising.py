@@ -137,7 +137,9 @@ def _cause(w: World, a: Alarm) -> Alarm | None:
     if code in ("slack-low", "slack-critical", "slack-lost", "slack-forecast", "blind"):
         i = w.link_index[a.subject]
         ends = (ids[i], ids[i + 1])
-        stops = _standing(w, ("run-lost", "start-late", "run-early", "film-out", "count-lost", "speed-off"), ends)
+        stops = _standing(
+            w, ("run-lost", "start-late", "run-early", "film-out", "count-lost", "speed-off"), ends
+        )
         if stops is not None:
             return stops
         return _standing(w, ("slack-low", "slack-critical", "slack-lost", "slack-forecast"), (a.subject,))

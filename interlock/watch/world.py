@@ -72,6 +72,8 @@ class World:
             Creep(induction="induction" in (show.houses[i].motor, show.houses[i + 1].motor))
             for i in range(len(show.links))
         ]
+        self.near: set[int] = set()
+        """Links that may be at a threshold before their machines' next counts."""
         self.blind_since: list[float | None] = [None] * len(show.links)
         self.link_index = {k.link.id: i for i, k in enumerate(self.loops)}
         self.platters = {"feed": Signal(), "take-up": Signal()}
