@@ -162,7 +162,9 @@ class Session:
             return  # what its lines mean is not known
         if self._is_back(line, at_s):
             self._restart(at_s)
-            self._ask(at_s)
+            self._answered = (
+                False  # it is asked again; not at once, lest two adapters on one line make a storm
+            )
         else:
             self._lost += line.lost
         self._ticks.feed(line.tick, at_s)

@@ -7,6 +7,7 @@ import random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from serial_bench import Bench, film_runs
+from serial_double import Adapter
 
 from interlock.signals import Contacts, Counts, Positions, Presence
 
@@ -198,3 +199,35 @@ def test_whatever_happens_stamps_are_in_order_and_counts_fall_only_after_a_resta
             frames = r.values[0][1]
     assert isinstance(bench.said[-1], Counts | Positions | Contacts | Presence)
     assert bench.of(Counts)[-1].at_s > bench.now_s - 0.3, "and it is heard to the end"
+
+
+def test_two_adapters_on_one_line_are_a_muddle_and_no_storm_of_questions() -> None:
+    bench = Bench()
+    other = Adapter(lambda: bench.now_s)
+    other.power_up(90_000_000)
+    other.send = bench.adapter.send
+
+    def each_ms(ms: int) -> None:
+        if ms % 100 == 33:
+            other.ct()
+
+    bench.run(3.0, each_ms)
+    assert bench.states().count("restarted") > 10
+    assert bench.asked <= 12
+
+
+def test_lines_that_wait_when_a_hello_tells_of_a_restart_are_of_the_life_before() -> None:
+    bench = Bench()
+    bench.adapter.answers = False
+    bench.run(0.35)
+    assert not bench.of(Counts)
+    bench.adapter.power_up(0)
+    bench.adapter.hi()
+    bench.run(0.3)
+    said = [
+        r.state if isinstance(r, Presence) else "count"
+        for r in bench.said
+        if isinstance(r, Presence | Counts)
+    ]
+    assert said.count("restarted") == 1, "its clock and counts tell of nothing; its HI does"
+    assert said.index("count") < said.index("restarted")
