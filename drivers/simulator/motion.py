@@ -33,11 +33,12 @@ class Motion:
             self.pieces.append(piece)
 
     def _at(self, t_s: float) -> Piece:
-        last = self.pieces[-1]
-        if last[0] <= t_s:
-            return last
-        i = bisect_right(self.pieces, t_s, key=_begin) - 1
-        return self.pieces[max(i, 0)]
+        """The piece that holds at ``t_s``; the first for what is forgotten."""
+        pieces = self.pieces
+        for i in range(len(pieces) - 1, max(len(pieces) - 4, -1), -1):  # nearly always one of the newest
+            if pieces[i][0] <= t_s:
+                return pieces[i]
+        return pieces[max(bisect_right(pieces, t_s, key=_begin) - 1, 0)]
 
     def frames(self, t_s: float) -> float:
         """Frames run since threaded."""

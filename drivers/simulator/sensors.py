@@ -78,7 +78,7 @@ class Counter:
         if dt <= 0.0 and i == 0:
             return self._value
         per = self.per_pulse
-        pulses = floor((f0 + dt * (v + 0.5 * a * dt)) / per + 1e-9)
+        pulses = int((f0 + dt * (v + 0.5 * a * dt)) / per + 1e-9)
         if pulses == self._pulses:
             return self._value
         if self.dead:
@@ -94,7 +94,6 @@ class Counter:
             x = pulses * per
             at_speed = a == 0.0 and v > 0.0 and x >= f0
             pulse_s = t0 + (x - f0) / v if at_speed else self._search(i, x, t_s)
-            pulse_s = min(pulse_s, t_s)
             before_s = self._pulse_s
             self._pulse_s = pulse_s if before_s is None or pulse_s > before_s else before_s
         self._value = value = (
@@ -122,25 +121,28 @@ class Counter:
 
 
 class Arm:
-    """The accumulator arm of one loop, read by a 12-bit converter."""
+    """The accumulator arm of one loop, read by a 12-bit converter: linear in the film that the loop holds."""
 
-    __slots__ = ("_loop", "_rng", "signal", "wire")
+    __slots__ = ("_loop", "_noise", "_rest", "_scale", "signal", "wire")
 
     def __init__(self, wire: AnalogWire, loop: Loop, rng: Random) -> None:
-        self.wire, self._loop, self._rng = wire, loop, rng
+        self.wire, self._loop, self._noise = wire, loop, rng.gauss
         self.signal = wire.signal
+        spec = loop.spec
+        self._scale = (wire.spill_at - wire.tight_at) / (spec.tight_fr + spec.spill_fr)
+        self._rest = wire.tight_at + spec.tight_fr * self._scale
 
     def raw(self, t_s: float) -> int:
         """0…4095."""
-        p, wire = self._loop, self.wire
-        if t_s < p.loose_s:
-            tight_fr, spill_fr = p.spec.tight_fr, p.spec.spill_fr
-            at = 2.0 * (p.drift_fr(t_s) + tight_fr) / (tight_fr + spill_fr) - 1.0
-            at = min(max(at, -ARM_STOP), ARM_STOP)
-        else:
-            at = ARM_STOP  # nothing holds it up
-        raw = wire.tight_at + 0.5 * (at + 1.0) * (wire.spill_at - wire.tight_at)
-        return min(max(round(raw + self._rng.gauss(0.0, ARM_NOISE)), 0), 4095)
+        loop = self._loop
+        spec = loop.spec
+        drift_fr = ARM_STOP * spec.spill_fr  # nothing holds it up, or so much film that it lies there
+        if t_s < loop.loose_s:
+            drift_fr = min(drift_fr, loop.drift_fr(t_s))
+            if drift_fr < 0.0:
+                drift_fr = max(drift_fr, -ARM_STOP * spec.tight_fr)
+        raw = int(self._rest + drift_fr * self._scale + self._noise(0.5, ARM_NOISE))
+        return 0 if raw < 0 else min(raw, 4095)
 
     def read(self, t_s: float) -> tuple[str, float]:
         """The reading's value, as of plan time ``t_s``."""
