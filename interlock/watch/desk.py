@@ -120,15 +120,11 @@ class Desk:
         if houses:
             self._round(houses, self._links_of(houses))
         elif w.near:
-            self._near_links(x)
-
-    def _near_links(self, x: Counts) -> None:
-        """A count moves the moment at which a near threshold will be crossed."""
-        w = self._w
-        touched = {w.counters[name] for name, _, _ in x.values if name in w.counters}
-        for i in sorted(w.near):
-            if i in touched or i + 1 in touched:
-                judge_link(w, i)
+            # A count moves the moment at which a near threshold will be crossed.
+            touched = {w.counters[name] for name, _, _ in x.values if name in w.counters}
+            for i in sorted(w.near):
+                if i in touched or i + 1 in touched:
+                    judge_link(w, i)
 
     def _contacts(self, x: Contacts) -> None:
         if self._heard(x):
@@ -138,7 +134,9 @@ class Desk:
 
     def _positions(self, x: Positions) -> None:
         if self._heard(x):
-            self._round([], fold_positions(self._w, x))
+            for i in fold_positions(self._w, x):
+                if i in self._w.near:
+                    judge_link(self._w, i)
 
     def _presence(self, x: Presence) -> None:
         w = self._w

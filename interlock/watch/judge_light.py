@@ -130,6 +130,9 @@ def _judge_dowser(w: World, h: HouseWatch, here: _Here, is_open: bool, moving: b
         judge(w, "dowser-shut", h.id, shut)
     if not h.machine.ran:
         return
+    if any(a - here.margin_fr <= here.fr < b + here.margin_fr for a, b in w.spans):
+        judge(w, "dowser-open-early", h.id, condition=False)
+        return
     before_fr = max((b for _, b in w.spans if b <= here.fr + here.margin_fr), default=-math.inf)
     ahead = [a for a, _ in w.spans if a > here.fr]
     early = False
