@@ -8,17 +8,20 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from interlock.clock import PacedClock, SystemClock
 from interlock.service.drivers_run import make_drivers, run_drivers
-from interlock.service.recording import open_record
 from interlock.service.rehearsal import LEAD_S, Rehearsal
 from interlock.service.running import Readers, RunningDesk
 from interlock.service.shows import read_show
 from interlock.showfile.show import Show
 from interlock.watch.inputs import Input
+
+if TYPE_CHECKING:
+    from interlock.service.recording import Kept
 
 
 class Config(msgspec.Struct, frozen=True):
@@ -53,6 +56,8 @@ async def open_watch(config: Config) -> Opened:
     show = read_show(config.show)
     clock = SystemClock()
     drivers = make_drivers(show, clock)
+    from interlock.service.recording import open_record  # noqa: PLC0415 - a rehearsal without a record needs no database
+
     record = open_record(show, Path(config.journal) if config.journal is not None else None)
     desk = RunningDesk(show, clock, past=record.past, record=record.path)
     if record.taken_up:
@@ -70,9 +75,7 @@ async def open_rehearsal(config: Config) -> Opened:
     show = read_show(config.show)
     clock = PacedClock(SystemClock(), config.speed, show.motor_start_wall_s - LEAD_S)
     rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
-    record = (
-        open_record(show, Path(config.journal), rehearsal=rehearsal) if config.journal is not None else None
-    )
+    record = rehearsal_record(show, config, rehearsal)
     desk = RunningDesk(
         show,
         clock,
@@ -88,3 +91,12 @@ async def open_rehearsal(config: Config) -> Opened:
         return [asyncio.create_task(rehearsal.run(desk, emit), name="simulator")]
 
     return Opened(show, desk, read)
+
+
+def rehearsal_record(show: Show, config: Config, rehearsal: Rehearsal) -> Kept | None:
+    """The record of a rehearsal, which is kept only where one is asked for."""
+    if config.journal is None:
+        return None
+    from interlock.service.recording import open_record  # noqa: PLC0415 - as above
+
+    return open_record(show, Path(config.journal), rehearsal=rehearsal)

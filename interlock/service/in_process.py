@@ -8,14 +8,12 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from interlock.clock import VirtualClock
 from interlock.errors import DeskRunning
-from interlock.service.compose import Config, Opened, open_rehearsal, open_watch
+from interlock.service.compose import Config, Opened, open_rehearsal, open_watch, rehearsal_record
 from interlock.service.follow import follow_plain
 from interlock.service.place import Lock, Place
 from interlock.service.plain import PlainDesk
-from interlock.service.recording import open_record
-from interlock.service.rehearsal import LEAD_S, Rehearsal, run_fast
+from interlock.service.rehearsal import LEAD_S, FastClock, Rehearsal, run_fast
 from interlock.service.running import RunningDesk
 from interlock.service.shows import read_show
 from interlock.service.summary import Summary
@@ -100,13 +98,11 @@ async def _plain(opened: Opened, lock: Lock | None) -> int:
     return BY_KEYBOARD if desk.interrupted else 0
 
 
-def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, VirtualClock]:
+def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
     show = read_show(config.show)
-    clock = VirtualClock(0.0, show.motor_start_wall_s - LEAD_S)
+    clock = FastClock(0.0, show.motor_start_wall_s - LEAD_S)
     rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
-    record = (
-        open_record(show, Path(config.journal), rehearsal=rehearsal) if config.journal is not None else None
-    )
+    record = rehearsal_record(show, config, rehearsal)
     desk = RunningDesk(show, clock, rehearsal=True, check=rehearsal.check, taken=rehearsal.taken)
     if record is not None:
         desk.journal = record.open(desk.health)

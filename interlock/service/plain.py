@@ -62,6 +62,11 @@ class Output:
             self._bytes += len(text)
             self._change.notify_all()
 
+    def wait_below(self, waiting: int, timeout_s: float) -> None:
+        """Block until fewer bytes wait, or nobody reads, or the time is up."""
+        with self._change:
+            self._change.wait_for(lambda: self._bytes < waiting or self.broken, timeout_s)
+
     def close(self, timeout_s: float = CLOSE_S) -> bool:
         """Write what waits, at most so long; True if all was written."""
         with self._change:
@@ -156,7 +161,7 @@ class PlainDesk:
         """The same once, for a rehearsal that would otherwise run away from its reader."""
         self.hand_out()
         while self.output.waiting > IN_STEP and not self.desk.ended.is_set():
-            await asyncio.sleep(0.002)
+            await asyncio.to_thread(self.output.wait_below, IN_STEP, 0.1)
 
     def hand_out(self) -> None:
         """Everything that was said since."""

@@ -1,0 +1,201 @@
+"""The desk in a session of its own: real processes, a rehearsal for its machines."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from interlock.errors import DeskError, DeskRunning, LonglaceError
+from interlock.service.compose import Config
+from interlock.service.connection import DeskConnection
+from interlock.service.place import Place
+from interlock.service.spawn import start_desk
+from interlock.watch.state import ErrorLine, Farewell, Frame, Happened, Hello, OperatorLine
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture
+def place(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Place]:
+    """The place of a rehearsal of the two-house show; whatever desk is left there is ended."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
+    show = folder / "show.toml"
+    show.write_text((ROOT / "configs" / "two-house.toml").read_text())
+    found = Place(show, rehearsal=True)
+    assert found.folder == folder / "longlace"
+    yield found
+    who = found.running()
+    if who is not None:
+        os.kill(who.pid, signal.SIGKILL)
+
+
+def config(place: Place, **given: object) -> Config:
+    return Config(show=str(place.show_path), rehearsal=True, seed=1, **given)  # type: ignore[arg-type]
+
+
+def streams_of(pid: int) -> set[Path]:
+    return {Path(f"/proc/{pid}/fd/{fd}").readlink() for fd in (0, 1, 2)}
+
+
+async def next_of(kind: type, frames: object) -> Frame:
+    async for frame in frames:  # type: ignore[attr-defined]
+        if isinstance(frame, kind) or (isinstance(frame, Happened) and isinstance(frame.line, kind)):
+            return frame  # type: ignore[no-any-return]
+    pytest.fail(f"the desk ended before a {kind.__name__}")
+
+
+async def test_a_desk_outlives_whoever_started_it_and_serves_and_ends_when_a_screen_says_so(
+    place: Place,
+) -> None:
+    await asyncio.to_thread(start_desk, config(place), place)
+    who = place.running()
+    assert who is not None
+    assert who.pid != os.getpid()
+    assert os.getsid(who.pid) == who.pid != os.getsid(0)
+    assert await asyncio.to_thread(streams_of, who.pid) == {Path("/dev/null"), place.log}
+    os.kill(who.pid, signal.SIGHUP)
+    with pytest.raises(DeskRunning):
+        await asyncio.to_thread(start_desk, config(place), place)
+    screen, other = DeskConnection(place), DeskConnection(place)
+    frames, others = screen.frames(), other.frames()
+    hello = await next_of(Hello, frames)
+    assert isinstance(hello, Hello)
+    assert hello.layout.rehearsal
+    await next_of(Hello, others)
+    screen.send({"action": "note", "text": "all well", "by": "Ilse"})
+    for heard in (frames, others):
+        note = await next_of(OperatorLine, heard)
+        assert isinstance(note, Happened)
+        assert isinstance(note.line, OperatorLine)
+        assert note.line.by == "Ilse"
+    other.end()
+    for heard in (frames, others):
+        farewell = await next_of(Farewell, heard)
+        assert isinstance(farewell, Farewell)
+        assert "ended" in farewell.reason
+        with pytest.raises(StopAsyncIteration):
+            await anext(heard)
+    assert place.running() is None
+    assert not place.socket.exists()
+
+
+async def test_speed_and_faults_are_taken_in_a_rehearsal_and_nonsense_is_answered(place: Place) -> None:
+    await asyncio.to_thread(start_desk, config(place), place)
+    screen = DeskConnection(place)
+    frames = screen.frames()
+    await next_of(Hello, frames)
+    screen.send({"action": "speed", "x": 50})
+    said = await next_of(OperatorLine, frames)
+    assert isinstance(said, Happened)
+    assert isinstance(said.line, OperatorLine)
+    assert said.line.refused is None
+    screen.send({"action": "fault", "kind": "melt", "house": "1"})
+    answer = await next_of(ErrorLine, frames)
+    assert isinstance(answer, Happened)
+    screen.send({"action": "fault", "kind": "trip", "house": "nine"})
+    answer = await next_of(ErrorLine, frames)
+    assert isinstance(answer, Happened)
+    assert isinstance(answer.line, ErrorLine)
+    assert "nine" in answer.line.text
+    screen.end()
+    await next_of(Farewell, frames)
+    await frames.aclose()  # type: ignore[attr-defined]
+
+
+async def test_a_desk_that_was_killed_is_replaced_and_its_screen_comes_back_by_itself(place: Place) -> None:
+    await asyncio.to_thread(start_desk, config(place), place)
+    screen = DeskConnection(place)
+    frames = screen.frames()
+    await next_of(Hello, frames)
+    who = place.running()
+    assert who is not None
+    os.kill(who.pid, signal.SIGKILL)
+    said = await next_of(Farewell, frames)
+    assert isinstance(said, Farewell)
+    assert "trying again" in said.reason
+    screen.send({"action": "arm"})  # into nothing: it must not be believed done
+    assert place.socket.exists()  # left behind, and replaced
+    await asyncio.to_thread(start_desk, config(place), place)
+    answer = await next_of(ErrorLine, frames)
+    assert isinstance(answer, Happened)
+    assert isinstance(answer.line, ErrorLine)
+    assert "arm was not done" in answer.line.text
+    await next_of(Hello, frames)
+    screen.end()
+    await next_of(Farewell, frames)
+    await frames.aclose()  # type: ignore[attr-defined]
+
+
+def test_what_is_wrong_with_the_show_file_is_told_by_whoever_started_the_desk(place: Place) -> None:
+    place.show_path.write_text("[show]\ntitel = 'x'\n")
+    with pytest.raises(LonglaceError, match=r"show\.toml:2: ") as told:
+        start_desk(config(place), place)
+    assert told.value.exit_code == 2
+    assert place.running() is None
+
+
+def test_a_desk_that_dies_without_a_word_is_told_with_its_log(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "executable", "/bin/false")
+    with pytest.raises(DeskError, match="before it was ready"):
+        start_desk(config(place), place)
+
+
+def test_attach_lines_tells_a_rehearsal_in_sentences_until_it_ends(place: Place) -> None:
+    start_desk(config(place, speed=200.0), place)
+    attached = subprocess.Popen(
+        [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert attached.stdout is not None
+    with attached:
+        seen = [attached.stdout.readline() for _ in range(10)]
+        assert all(line.endswith("\n") for line in seen)
+        assert any("house" in line for line in seen)
+        attached.send_signal(signal.SIGINT)
+        assert attached.wait(10) == 130
+    assert place.running() is not None  # the keyboard ended the screen and not the desk
+
+
+def test_a_rehearsal_whose_show_is_over_ends_when_nobody_looks_any_more(place: Place) -> None:
+    start_desk(config(place, speed=1000.0), place)
+    who = place.running()
+    assert who is not None
+    for _ in range(200):
+        if place.running() is None:
+            break
+        subprocess.run(["sleep", "0.1"], check=True)
+    assert place.running() is None
+    assert "Traceback" not in place.log.read_text()
+
+
+def test_plain_rehearsal_ended_by_the_keyboard_is_130_and_terminated_is_0(place: Place) -> None:
+    for sign, code in ((signal.SIGINT, 130), (signal.SIGTERM, 0)):
+        args = ["rehearse", str(place.show_path), "--plain", "--speed", "5", "--seed", "1"]
+        desk = subprocess.Popen(
+            [sys.executable, "-m", "interlock.cli", *args],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        assert desk.stdout is not None
+        with desk:
+            first = json.loads(desk.stdout.readline())
+            assert (first["seq"], first["kind"], first["phase"]) == (0, "show", "waiting")
+            desk.send_signal(sign)
+            rest = [json.loads(line) for line in desk.stdout]
+            assert desk.wait(10) == code
+        assert rest[-1]["kind"] == "operator"
+        assert sign.name in rest[-1]["keys"]["text"]
+        assert [line["seq"] for line in rest] == list(range(1, len(rest) + 1))
