@@ -91,7 +91,7 @@ _KINDS = (
     AlarmKind("dowser-open-early", "house", "open more than 10 s before picture", "opened too early", "leader on the screen",
               "Shut the dowser of {subject} until its countdown ends.", 60.0, "low"),
     AlarmKind("adapter-stale", "adapter", "no word for 750 ms", "cable, supply or adapter", "what it sees is not known",
-              "Nothing yet; if it stays, look at adapter {subject}.", 10.0, "low", off_delay_s=0.5),
+              "Nothing yet; if it stays, look at adapter {subject}.", 10.0, "low"),
     AlarmKind("adapter-lost", "adapter", "no word for 2 s", "cable, supply or adapter",
               "its houses are not watched", "Watch its houses by eye; check cable and supply of adapter {subject}.", 30.0, "high",
               replaces="adapter-stale"),

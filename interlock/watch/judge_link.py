@@ -94,9 +94,10 @@ def _crossed_s(w: World, loop: Loop, d: Drift | None, share: float) -> float:
 
 
 def _values(loop: Loop, d: Drift | None) -> Values:
+    switch: Values = {"switch": "tight" if loop.tight_switch.now else "spill"} if loop.lost else {}
     if d is None:
-        return {"switch": "tight" if loop.tight_switch.now else "spill"}
-    return {
+        return switch
+    return switch | {
         "drift_fr": d.fr,
         "used": loop.used(d.fr),
         "left_fr": loop.left_fr(d.fr),
@@ -106,7 +107,7 @@ def _values(loop: Loop, d: Drift | None) -> Values:
 
 
 def _words(loop: Loop, d: Drift | None) -> str:
-    spills = d.fr >= 0.0 if d is not None else loop.spill_switch.now is True
+    spills = d.fr >= 0.0 if d is not None and not loop.lost else loop.spill_switch.now is True
     return "its loop grows towards spill" if spills else "it is going tight"
 
 

@@ -51,7 +51,7 @@ def _at_speed(w: World, h: HouseWatch) -> bool:
 
 
 def _deviations(w: World) -> dict[int, tuple[float, float]]:
-    """House → (fps off the middle of the other machines of its supply, 1-sigma); judges ``speed-off`` on the way."""
+    """House → (fps off the middle of the machines of its supply, 1-sigma); judges ``speed-off`` on the way."""
     supplies: dict[str, list[HouseWatch]] = {}
     for h in w.houses:
         if _at_speed(w, h):
@@ -63,7 +63,8 @@ def _deviations(w: World) -> dict[int, tuple[float, float]]:
         speeds = {h.index: h.machine.motion.profile.v1 + h.machine.motion.dv for h in members}
         for h in members:
             others = [x for x in members if x is not h]
-            middle = median(speeds[x.index] for x in others)
+            # The middle of all of three or more is not moved by one that is off; of two it would be halfway.
+            middle = median(speeds[x.index] for x in (members if len(members) > 2 else others))
             var = h.machine.motion.pvv + math.fsum(x.machine.motion.pvv for x in others) / len(others) ** 2
             off[h.index] = (speeds[h.index] - middle, math.sqrt(var))
             # With only one other there is no third to compare: its tolerance counts as well, and both are named.

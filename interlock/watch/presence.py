@@ -19,8 +19,8 @@ def word(w: World, a: AdapterWatch) -> None:
     a.heard = True
     if a.phase != "up":
         _to(w, a, "up")
-        judge(w, "adapter-lost", a.name, condition=False)
         judge(w, "adapter-stale", a.name, condition=False)
+        judge(w, "adapter-lost", a.name, condition=False)
     # The deadline is set anew only when the old one fires: a thousand lines a second are not a thousand deadlines.
 
 
@@ -65,7 +65,7 @@ def stale(w: World, a: AdapterWatch) -> set[int]:
             touched.add(w.counters[name])
         elif name in w.arms:
             w.loops[w.arms[name]].arm_known = False
-    judge(w, "adapter-stale", a.name, condition=True, crossed_s=max(a.word_s + STALE_S, w.started_s))
+    judge(w, "adapter-stale", a.name, condition=True, crossed_s=min(a.word_s + STALE_S, w.t_s))
     return touched
 
 
