@@ -1,0 +1,172 @@
+"""The screen as a program: what every key does. It draws and asks; the desk decides."""
+
+from __future__ import annotations
+
+from textual.widgets import Input
+
+from tui.acts import Acts, next_key
+from tui.canvas import Canvas
+from tui.compose import board_places
+from tui.draw.alarms import in_order
+from tui.look.glyphs import ASCII, choose
+from tui.look.palette import ORDER
+from tui.panel import Panel
+from tui.running import Fault, Leaving, RunningScreen
+from tui.screens import house_at
+
+__all__ = ["Fault", "Leaving", "LonglaceApp"]
+
+PAGE = 10
+
+
+class LonglaceApp(RunningScreen):
+    """One screen on a desk. Run it: it returns ``leave`` (the desk watches on) or ``end``, None if the terminal went away."""
+
+    @property
+    def acts(self) -> Acts:
+        """The operator actions behind the keys."""
+        return Acts(self)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While the panel asks, keys answer it and do nothing else; what is for rehearsals only is there only in them."""
+        if not self.query(Panel):
+            return True
+        if self.query_one(Panel).question is not None:
+            return action == "quit"
+        rehearsal = self.model.layout is not None and self.model.layout.rehearsal
+        return rehearsal or not (action == "speed" or (action == "show" and parameters == ("faults",)))
+
+    def action_show(self, name: str) -> None:
+        """Another screen; the banner stays."""
+        self.screen_name = name
+        box = self.query_one("#filter", Input)
+        box.display = name == "record"
+        self.screen.set_focus(box if name == "record" else None)
+        self.call_after_refresh(self.tick)
+
+    def action_move(self, by: int) -> None:
+        """The next house along the film, or further down a text."""
+        own = self.own[self.screen_name]
+        if self.screen_name == "faults":
+            own.fault = max(0, min(len(own.faults) - 1, own.fault + by))
+        elif self.screen_name in ("help", "record"):
+            own.scroll = max(0, own.scroll + (by if self.screen_name == "help" else -by))
+        elif self.model.layout is not None:
+            self.house = max(0, min(len(self.model.layout.houses) - 1, self.house + by))
+        self.tick()
+
+    def action_alarm(self, by: int) -> None:
+        """The next alarm."""
+        state = self.model.newest()
+        self.alarm = next_key([] if state is None else in_order(state.alarms), self.alarm, by)
+        self.tick()
+
+    def action_look(self) -> None:
+        """The next look."""
+        self.look = ORDER[(ORDER.index(self.look) + 1) % len(ORDER)]
+        self.theme = self.look
+        poor = self.look == "poor"
+        self.glyphs = ASCII if poor else choose()
+        for canvas in self.query(Canvas):
+            canvas.restyle(self.palette.styles(colour=not self.no_color))
+        self.say(self.palette.title)
+
+    async def action_quit(self) -> None:
+        """Whatever the framework calls quitting asks first."""
+        self.action_leave()
+
+    def action_help_quit(self) -> None:
+        """Ctrl+C as well."""
+        self.action_leave()
+
+    def action_ack(self) -> None:
+        """a"""
+        self.acts.ack()
+
+    def action_silence(self) -> None:
+        """s"""
+        self.send("silence")
+        self.say("bell off until the next alarm; nothing is acknowledged by it")
+
+    def action_shelve(self) -> None:
+        """v"""
+        self.acts.shelve()
+
+    def action_reset(self) -> None:
+        """c"""
+        self.acts.reset()
+
+    def action_reset_group(self) -> None:
+        """g"""
+        self.acts.reset_group()
+
+    def action_note(self) -> None:
+        """n"""
+        self.acts.note()
+
+    def action_mark(self) -> None:
+        """m"""
+        self.acts.mark()
+
+    def action_rezero(self) -> None:
+        """z"""
+        self.acts.rezero()
+
+    def action_relace(self) -> None:
+        """l"""
+        self.acts.relace()
+
+    def action_parted(self) -> None:
+        """p"""
+        self.acts.parted()
+
+    def action_dark(self) -> None:
+        """d"""
+        self.acts.dark()
+
+    def action_arm(self) -> None:
+        """r"""
+        self.acts.arm()
+
+    def action_stop_all(self) -> None:
+        """x"""
+        self.acts.stop_all()
+
+    def action_restart(self) -> None:
+        """t"""
+        self.acts.restart()
+
+    def action_handover(self) -> None:
+        """o"""
+        self.acts.handover()
+
+    def action_who(self) -> None:
+        """w"""
+        self.acts.who()
+
+    def action_speed(self) -> None:
+        """e"""
+        self.acts.speed()
+
+    def action_throw(self) -> None:
+        """f, on the list of faults."""
+        own = self.own["faults"]
+        if self.screen_name == "faults" and self.faults:
+            words, keys = self.faults[own.fault]
+            self.send("fault", **keys)
+            self.say(f"thrown: {words}")
+
+    def action_leave(self) -> None:
+        """q"""
+        self.acts.leave()
+
+    def on_canvas_clicked(self, event: Canvas.Clicked) -> None:
+        """A click picks a house."""
+        view = self.view()
+        if view is None or event.canvas.id != "body" or self.screen_name != "board":
+            return
+        at = board_places(view, self.size.width, self.size.height)
+        k = house_at(at, event.x, event.y, len(view.layout.houses), self.own["board"].scroll)
+        if k is not None:
+            self.house = k
+            self.tick()

@@ -1,0 +1,131 @@
+"""The banner: on every screen, never covered. Three rows: the show, what is wrong, what comes next and how fresh it all is."""
+
+from __future__ import annotations
+
+from interlock.watch.state import AlarmLine, CueLine
+from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
+from tui.draw.view import ASIDE, View, glyph_of, style_of, subject_words
+from tui.draw.words import PHASES, alarm_words, countdown, cue_words, duration, show_time
+
+HEIGHT = 3
+FRESH_S = 0.75
+LOST_S = 2.0
+
+
+def draw_banner(view: View, width: int) -> Block:
+    """Title, time and phase; alarms and the worst of them; next cue, age of the data, heartbeat of the desk."""
+    return block_fit([_show(view, width), _wrong(view, width), _next(view, width)], width, HEIGHT, view.g)
+
+
+def _show(view: View, width: int) -> Row:
+    g = view.g
+    state = view.state
+    right: Row = []
+    if view.layout.rehearsal:
+        speed = "" if state.speed is None or state.speed == 1 else f" x{state.speed:g}"
+        right += [(f" REHEARSAL{speed} ", "plain-fill"), (" ", "text")]
+    leads = safe(state.leads or "", g)
+    booth = safe(state.booth or "", g)
+    if leads:
+        who = fit(leads, min(width_of(leads), 16), g)
+        where = fit(booth, min(width_of(booth), 10), g)
+        right.append((f"{who} leads{', ' + where if booth else ''}", "text"))
+    elif width >= 60:
+        right.append(("nobody leads", "dim"))
+    phase = "not known" if view.lost_s is not None else PHASES[state.phase]
+    when = show_time(state.show_s, state.plan_s, g.minus)
+    if state.show_s is None:
+        when = f"start {when}"
+    middle: Row = [(f"  {when} ", "strong"), (phase, "plain-fill" if state.phase == "stopped" else "strong")]
+    room = width - row_width(middle) - row_width(right) - 1
+    if room < 8 and right:
+        room = width - row_width(middle)
+        right = [r for r in right if r[1] == "plain-fill" and room - width_of(r[0]) >= 4]
+        room -= row_width(right)
+    title = safe(view.layout.title, g)
+    left: Row = [(fit(title, max(0, min(width_of(title), room)), g), "strong"), *middle]
+    return sides(left, right, width, g)
+
+
+def _wrong(view: View, width: int) -> Row:
+    g = view.g
+    if view.lost_s is not None:
+        why = f" ({safe(view.why, g)})" if view.why else ""
+        text = (
+            f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}{why}: nothing here is known. Reconnecting."
+        )
+        return [(fit(text, width, g), "high")]
+    alarms = [a for a in view.state.alarms if a.state not in ASIDE]
+    aside = len(view.state.alarms) - len(alarms)
+    counts: Row = []
+    for priority, glyph in (("high", g.high), ("medium", g.medium), ("low", g.low)):
+        n = sum(a.priority == priority for a in alarms)
+        word = f" {priority}" if width >= 110 else ""
+        text = f"{glyph}{n}{word}"
+        mark: Row = [(text, f"{priority}-mark")] if n else [(text, "dim")]  # type: ignore[list-item]
+        counts += [*mark, (" ", "text")]
+    if aside:
+        counts.append((f"{aside} aside ", "dim"))
+    if view.state.silenced:
+        counts.append(("bell off ", "text"))
+    if not alarms:
+        return row_fit([*counts, *_all_well(view)], width, g)
+    worst = alarms[0]
+    return row_fit(
+        [*counts, (fit(_worst(view, worst), max(0, width - row_width(counts)), g), style_of(worst))], width, g
+    )
+
+
+def _worst(view: View, a: AlarmLine) -> str:
+    g = view.g
+    subject = safe(subject_words(view.layout, a.subject), g)
+    return f"{glyph_of(a, view)} {alarm_words(a.code).upper()} {subject}: {safe(a.text, g)}"
+
+
+def _all_well(view: View) -> Row:
+    g = view.g
+    if view.age_s is None:
+        return [(f"{g.unknown} no adapter has spoken yet", "strong")]
+    if view.age_s >= LOST_S:
+        return [(f"{g.unknown} no word from any adapter for {duration(view.age_s)}", "strong")]
+    blind = sum(h.run is None for h in view.state.houses)
+    if blind:
+        return [(f"{g.unknown} no alarm; {blind} of {len(view.state.houses)} motors are not known", "text")]
+    return [(f"{g.on} all well, no alarm", "text")]
+
+
+def _next(view: View, width: int) -> Row:
+    g = view.g
+    state = view.state
+    cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
+    left: Row = [("next ", "dim"), *_cue(view, cue)]
+    right: Row = []
+    if not state.record_ok:
+        right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
+    if view.lost_s is None:
+        age = view.age_s
+        if age is None:
+            right.append(("no data ", "text"))
+        elif age < FRESH_S:
+            right.append(("data fresh ", "dim"))
+        else:
+            right.append((f"{g.medium} data {min(age, 9999):.1f} s old ", "medium-mark"))
+        right.append((f"desk {g.beats[state.beat % len(g.beats)]} {state.beat}", "dim"))
+    else:
+        right.append((f"desk {g.unknown}", "dim"))
+    return sides(left, right, width, g)
+
+
+def _cue(view: View, cue: CueLine | None) -> Row:
+    g = view.g
+    if cue is None:
+        return [("nothing to do in the next minutes", "dim")]
+    what = f"{safe(cue_words(cue.cue), g)}, house {safe(cue.house, g)}"
+    if cue.due_s is None:
+        return [(what, "text"), (" when not known", "dim")]
+    if view.state.show_s is None:
+        return [(what, "text"), (f" at {duration(cue.due_s)} after the start", "dim")]
+    left_s = cue.due_s - view.state.show_s
+    if left_s <= 0:
+        return [(f"{what} NOW", "strong")]
+    return [(f"{what} in {countdown(left_s)}", "strong" if cue.state == "due" or left_s < 10 else "text")]

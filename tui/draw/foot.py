@@ -1,0 +1,88 @@
+"""The foot of the screen and the help, both made from the table of keys."""
+
+from __future__ import annotations
+
+from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width
+from tui.keys import KEYS, Key
+from tui.look.glyphs import Glyphs
+
+CAUTION = (
+    "It watches and advises. It is no safety device and replaces no hard-wired stop.",
+    "Where somebody can be hurt, local codes and licensed practice decide.",
+)
+
+
+def shown_keys(rehearsal: bool) -> list[Key]:
+    """The keys that there are."""
+    return [k for k in KEYS if rehearsal or not k.rehearsal]
+
+
+def draw_keys(width: int, height: int, g: Glyphs, *, rehearsal: bool, screen: str) -> Block:
+    """The keys in ``height`` rows: the most wanted where not all fit, in the order of the table."""
+    keys = [k for k in shown_keys(rehearsal) if k.action != f"show('{screen}')"]
+    chosen: list[Key] = []
+    for k in sorted(keys, key=lambda k: k.rank):
+        if _filled([*chosen, k], keys, width) <= height:
+            chosen.append(k)
+    rows: Block = [[]]
+    for k in keys:
+        if k in chosen:
+            if row_width(rows[-1]) + _size(k) > width and len(rows) < height:
+                rows.append([])
+            rows[-1] += [(k.shown, "strong"), (f" {k.short}  ", "dim")]
+    return block_fit(rows, width, height, g)
+
+
+def _size(k: Key) -> int:
+    return len(k.shown) + len(k.short) + 1
+
+
+def _filled(chosen: list[Key], keys: list[Key], width: int) -> int:
+    rows, used = 1, 0
+    for k in keys:
+        if k in chosen:
+            if used and used + _size(k) > width:
+                rows, used = rows + 1, 0
+            used += _size(k) + 2
+    return rows
+
+
+def draw_help(width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: int = 0) -> Block:
+    """Every key by group, in two columns where there is room; then the glyphs."""
+    groups: dict[str, list[Key]] = {}
+    for k in shown_keys(rehearsal):
+        groups.setdefault(k.group, []).append(k)
+    across = 2 if width >= 150 else 1
+    each = (width - 2 * (across - 1)) // across
+    blocks: list[Block] = [[] for _ in range(across)]
+    for name, keys in groups.items():
+        block = min(blocks, key=len)
+        block.append([(name, "plain-fill")])
+        block += [_help_row(k, each, g) for k in keys]
+    signs = _signs(g)
+    lines = max(len(b) for b in blocks)
+    block = beside([(b, each) for b in blocks], lines, g, gap=2)
+    cautions: Block = [[(t, "text")] for t in CAUTION]
+    block += [[], [("Signs", "plain-fill")], *signs, *cautions]
+    block = block[scroll:] if len(block) > height else block
+    rows = [row_fit(r, width, g) for r in block]
+    if len(rows) > height > 0:
+        rows = [*rows[: height - 1], [(fit("j k: further down, up", width, g), "strong")]]
+    return block_fit(rows, width, height, g)
+
+
+def _help_row(k: Key, width: int, g: Glyphs) -> Row:
+    names = " ".join(n.upper() if n[0] == "f" and n[1:].isdigit() else n for n in k.keys.split(","))
+    return row_fit([(f" {names:<11}", "strong"), (f"{k.short:<16} ", "text"), (k.long, "dim")], width, g)
+
+
+def _signs(g: Glyphs) -> Block:
+    return [
+        [
+            (g.high, "high-mark"), (" high  ", "text"), (g.medium, "medium-mark"), (" medium  ", "text"),
+            (g.low, "low-mark"), (" low  ", "text"), (f"{g.hollow} nobody has acknowledged it  ", "text"),
+        ],
+        [(f"{g.on} yes  {g.off} no  {g.unknown} not known  {g.apart} film apart  {g.pick} picked", "text")],
+        [(f"{g.limit_left}{g.flat * 3}{g.middle}{g.point}{g.flat * 2}{g.limit_right} ", "text"),
+         ("a loop: tight at the left end, spill at the right, the point is the drift between them", "text")],
+    ]  # fmt: skip

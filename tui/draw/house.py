@@ -1,0 +1,105 @@
+"""What one house is doing, in words and glyphs: shared by the rows of the list and by the tiles."""
+
+from __future__ import annotations
+
+from interlock.watch.state import HouseLine
+from tui.draw.runs import Row, cut, fit, safe
+from tui.draw.view import ASIDE, View
+from tui.draw.words import (
+    countdown,
+    cue_words,
+    deviation_s,
+    duration,
+    footage,
+    part_at,
+    short_cue,
+    to_first_picture_s,
+)
+from tui.look.palette import StyleName
+
+SIGNALS = (
+    ("run", "runs", "stop", "run"),
+    ("lamp", "lit", "out", "lamp"),
+    ("dowser", "open", "shut", "dows"),
+    ("film", "film", "none", "film"),
+)
+"""(signal, word when true, when false, when not known)"""
+_TROUBLE = {
+    "run": ("run-lost", "start-late", "run-early", "count-lost", "speed-off"),
+    "lamp": ("lamp-dark", "lamp-out", "lamp-left-on", "lamp-against-dowser", "gate-heat"),
+    "dowser": ("dowser-shut", "dowser-open-early", "gate-heat", "lamp-against-dowser"),
+    "film": ("film-out",),
+}
+
+
+def signal_run(view: View, line: HouseLine, signal: str, width: int) -> Row:
+    """``●runs``, ``○shut``, ``?lamp``: glyph and word; coloured only if an alarm of this house is about it."""
+    g = view.g
+    _, yes, no, name = next(s for s in SIGNALS if s[0] == signal)
+    value: bool | None = getattr(line, signal)
+    text = f"{g.unknown}{name}" if value is None else (f"{g.on}{yes}" if value else f"{g.off}{no}")
+    style: StyleName = "dim" if value is None else "text"
+    for a in view.state.alarms:
+        if a.subject == line.house and a.code in _TROUBLE[signal] and a.state not in ASIDE:
+            style = a.priority
+            break
+    return [(fit(text, width, g), style)]
+
+
+def gate_text(view: View, line: HouseLine, width: int) -> str:
+    """What is in the gate: part and footage into it, or the countdown to the first picture."""
+    g = view.g
+    if line.frame is None:
+        return fit("gate not known", width, g)
+    if line.phase == "clear":
+        return fit("film through", width, g)
+    to_first_s = to_first_picture_s(view.layout, line)
+    if to_first_s is not None:
+        return fit(f"pic in {duration(to_first_s)}", width, g)
+    n = part_at(view.layout, line.frame)
+    if n is None:
+        return fit("film through", width, g)
+    part = view.layout.parts[n]
+    feet = footage(view.layout, line.frame - part.start_fr)
+    name = safe(part.name, g)
+    if width >= len(feet) + 12:
+        return fit(f"{cut(name, width - len(feet) - 1, g)} {feet}", width, g)
+    whole = f"part {n + 1} {feet}"
+    return fit(whole if width >= len(whole) else f"p{n + 1} {feet}", width, g)
+
+
+def plan_run(view: View, line: HouseLine, width: int) -> Row:
+    """How far from the plan: ``0.3 late``."""
+    g = view.g
+    deviation = deviation_s(view.layout, line)
+    if deviation is None or line.phase in ("threaded", "clear"):
+        return [(fit(g.dot if deviation is not None else "", width, g), "dim")]
+    if abs(deviation) < 0.05:
+        return [(fit("on plan", width, g), "dim")]
+    size = abs(deviation)
+    number = f"{size:.1f}" if size < 100 else f"{min(size, 99999):.0f}"
+    return [(fit(f"{number} {'early' if deviation > 0 else 'late'}", width, g), "text")]
+
+
+def next_words(view: View, house: str, width: int, *, short: bool) -> Row:
+    """What comes next here and in how long."""
+    g = view.g
+    cue = view.next_cue.get(house)
+    if cue is None:
+        return [(" " * width, "text")]
+    show_s = view.state.show_s
+    if cue.due_s is None:
+        left = ""
+    elif show_s is None:
+        left = g.dot  # before show zero nothing counts down yet
+    else:
+        left = countdown(cue.due_s - show_s)
+    words = safe(short_cue(cue.cue) if short else cue_words(cue.cue), g)
+    style: StyleName = "strong" if cue.state == "due" else "text"
+    words = cut(words, max(1, width - len(left) - 1), g)
+    return [(fit(f"{words} {left}", width, g), style)]
+
+
+def speed_text(line: HouseLine) -> str:
+    """Speed where it is counted."""
+    return "" if line.speed_fps is None else f"{line.speed_fps:.2f} fps"

@@ -1,0 +1,95 @@
+"""The record on the screen: everything that happened, a sentence a line, newest last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from interlock.watch.state import (
+    AdapterLine,
+    AlarmLine,
+    CueLine,
+    ErrorLine,
+    HouseLine,
+    Layout,
+    Line,
+    LinkLine,
+    OperatorLine,
+    ShowLine,
+)
+from tui.draw.runs import Block, block_fit, fit, safe
+from tui.draw.view import View, subject_words
+from tui.draw.words import ALARM_STATES, PHASES, alarm_words, clock_of, cue_words, show_time
+from tui.look.palette import StyleName
+
+
+def sentence(line: Line, layout: Layout | None) -> str:
+    """What happened, for people. Not yet safe for a terminal."""
+    if isinstance(line, ShowLine):
+        return f"the show is {PHASES.get(line.phase, line.phase)}"
+    if isinstance(line, AlarmLine):
+        subject = line.subject if layout is None else subject_words(layout, line.subject)
+        first = ", first out" if line.first_out else ""
+        state = ALARM_STATES.get(line.state, line.state)
+        return f"{line.priority} alarm: {alarm_words(line.code)} {subject}: {state}{first}"
+    if isinstance(line, CueLine):
+        return f"cue {line.state}: {cue_words(line.cue)}, house {line.house}"
+    if isinstance(line, AdapterLine):
+        return f"adapter {line.adapter} is {line.state}"
+    if isinstance(line, OperatorLine):
+        return _operator(line)
+    if isinstance(line, HouseLine):
+        words = [_said(n, getattr(line, n)) for n in ("run", "lamp", "dowser", "film")]
+        return f"house {line.house}: {line.phase}, {', '.join(words)}{', dark' if line.dark else ''}"
+    if isinstance(line, LinkLine):
+        return f"loop {line.link} is {line.state}"
+    return f"not understood: {line.text}"
+
+
+def _operator(line: OperatorLine) -> str:
+    who = line.by or "somebody"
+    where = f" ({line.booth})" if line.booth else ""
+    keys = " ".join(f"{k}={v}" for k, v in line.keys.items() if v is not None and k != "text")
+    text = line.keys.get("text")
+    said = f"{who}{where}: {line.action}{' ' + keys if keys else ''}{': ' + str(text) if text else ''}"
+    return said if line.refused is None else f"{said}: REFUSED: {line.refused}"
+
+
+def _said(name: str, value: bool | None) -> str:
+    words = {
+        "run": ("runs", "stands"),
+        "lamp": ("lit", "out"),
+        "dowser": ("open", "shut"),
+        "film": ("film", "no film"),
+    }
+    return f"{name} not known" if value is None else words[name][0 if value else 1]
+
+
+def filtered(lines: Iterable[Line], layout: Layout | None, wanted: str) -> list[Line]:
+    """The lines in whose sentence every word of ``wanted`` occurs, whatever its case."""
+    words = wanted.lower().split()
+    if not words:
+        return list(lines)
+    return [line for line in lines if all(w in sentence(line, layout).lower() for w in words)]
+
+
+def draw_log(view: View, lines: list[Line], width: int, height: int, scroll: int = 0) -> Block:
+    """The newest ``height`` lines at the foot; ``scroll``: how many lines back."""
+    g = view.g
+    if not lines:
+        return block_fit([[(f"{g.dot} nothing like that has happened", "dim")]], width, height, g)
+    end = max(min(height, len(lines)), len(lines) - max(0, scroll))
+    rows: Block = []
+    for line in lines[max(0, end - height) : end]:
+        when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
+        text = safe(sentence(line, view.layout), g)
+        rows.append([(f"{fit(clock_of(line.at), 9, g)}{fit(when, 9, g)}", "dim"), (text, _style(line))])
+    return block_fit(rows, width, height, g)
+
+
+def _style(line: Line) -> StyleName:
+    if isinstance(line, AlarmLine) and line.state == "unacknowledged":
+        marks: dict[str, StyleName] = {"high": "high-mark", "medium": "medium-mark", "low": "low-mark"}
+        return marks[line.priority]
+    if isinstance(line, OperatorLine | ErrorLine | ShowLine):
+        return "strong"
+    return "text"

@@ -1,0 +1,92 @@
+"""One house from close by: its tile, the loops on both its sides over the last minutes, its signals and where they come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from tui.draw.alarms import in_order
+from tui.draw.chart import Point, draw_chart
+from tui.draw.loop import gauge, left_words, loop_style
+from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, safe
+from tui.draw.tile import draw_tile
+from tui.draw.view import View, glyph_of, style_of
+from tui.draw.words import alarm_words, deviation_s, early_late
+
+SPAN_S = 600.0
+_TILE = 30
+
+
+def draw_one_house(view: View, drifts: Mapping[str, Sequence[Point]], width: int, height: int) -> Block:
+    """The picked house."""
+    g = view.g
+    if not view.layout.houses:
+        return block_fit([], width, height, g)
+    k = min(view.house, len(view.layout.houses) - 1)
+    side = min(_TILE, width)
+    tile_height = min(10, height)
+    left = [*draw_tile(view, k, side, tile_height), [], *_facts(view, k, side)]
+    right_width = max(0, width - side - 1)
+    right = _loops(view, drifts, k, right_width, height)
+    return (
+        beside([(left, side), (right, right_width)], height, g, gap=1)
+        if right_width > 20
+        else block_fit(left, width, height, g)
+    )
+
+
+def _facts(view: View, k: int, width: int) -> Block:
+    g = view.g
+    rows: Block = []
+    if k < len(view.state.houses):
+        line = view.state.houses[k]
+        sigma = "not known" if line.sigma_fr is None else f"{line.sigma_fr:.1f} frames"
+        rows += [
+            [("print frame  ", "dim"), ("not known" if line.frame is None else f"{line.frame:.1f}", "text")],
+            [("1 sigma      ", "dim"), (sigma, "text")],
+            [("against plan ", "dim"), (early_late(deviation_s(view.layout, line), "not known"), "text")],
+            [],
+        ]
+        for a in in_order(view.state.alarms):
+            if a.subject == line.house:
+                rows.append([(f"{glyph_of(a, view)} {alarm_words(a.code)}", style_of(a))])
+    rows.append([("signal, and where it comes from", "dim")])
+    signals = view.layout.houses[k].signals
+    rows += [[(f"{safe(s, g)}: {safe(a, g)}, {safe(i, g)}", "text")] for s, a, i in signals]
+    if not signals:
+        rows.append([("nothing is wired to this house", "text")])
+    return [row_fit(r, width, g) for r in rows]
+
+
+def _loops(view: View, drifts: Mapping[str, Sequence[Point]], k: int, width: int, height: int) -> Block:
+    g = view.g
+    sides = [n for n in (k - 1, k) if 0 <= n < min(len(view.layout.links), len(view.state.links))]
+    if not sides:
+        return [[("no loop beside this house", "dim")]]
+    each = max(6, height // len(sides))
+    rows: Block = []
+    for n in sides:
+        lay, line = view.layout.links[n], view.state.links[n]
+        where = "before it" if n == k - 1 else "behind it"
+        row: Row = [(f"loop {safe(lay.link, g)}, {where}  ", "strong"), *gauge(view, line, lay, 21)]
+        row += [(f" {left_words(line)}", "text"), (_rate(line.rate_fps), "dim")]
+        rows.append(row_fit(row, width, g))
+        rows += draw_chart(
+            drifts.get(lay.link, ()),
+            lay.tight_fr,
+            lay.spill_fr,
+            SPAN_S,
+            width,
+            each - 2,
+            g,
+            loop_style(view, lay.link),
+        )
+        rows.append([(fit("", width, g), "text")])
+    return rows[:height]
+
+
+def _rate(rate_fps: float | None) -> str:
+    if rate_fps is None:
+        return ""
+    if abs(rate_fps) < 0.0005:
+        return "  steady"
+    return f"  {rate_fps * 60:+.1f} frames a minute"

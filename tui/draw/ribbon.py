@@ -1,0 +1,120 @@
+"""The ribbon: the whole print from head to tail as one bar, and every gate standing on it where the print is there."""
+
+from __future__ import annotations
+
+from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe, width_of
+from tui.draw.view import View, mark_of
+from tui.draw.words import duration
+from tui.look.palette import StyleName
+
+HEIGHT = 4
+
+
+def draw_ribbon(view: View, width: int, height: int = HEIGHT) -> Block:
+    """Gates above, the bar, the names of the parts below. Head of the print at the left."""
+    g = view.g
+    if width < 12 or height < 3 or not view.layout.parts:
+        return block_fit([], width, height, g)
+    length = max(1, view.layout.length_fr)
+    bar_at, bar = _ends(width)
+    stands = height - 2
+    rows: Block = [*_gates(view, bar_at, bar, width, stands, length), _bar(view, bar_at, bar, width, length)]
+    rows.append(_names(view, bar_at, bar, width, length))
+    return block_fit(rows, width, height, g)
+
+
+def _ends(width: int) -> tuple[int, int]:
+    head = 9 if width >= 60 else 0
+    return head, width - 2 * head
+
+
+def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) -> Block:
+    """Every house above its place; those that would cover another go one row up, those for which there is no row are counted."""
+    g = view.g
+    taken: list[list[tuple[int, str, StyleName]]] = [[] for _ in range(rows)]
+    unknown = 0
+    waiting: list[str] = []
+    over = 0
+    for k in range(min(len(view.state.houses), len(view.layout.houses)) - 1, -1, -1):
+        line = view.state.houses[k]
+        name = safe(line.house, g)
+        if line.frame is None:
+            unknown += 1
+            continue
+        if line.frame < 0:
+            waiting.insert(0, name)
+            continue
+        x = at + min(bar - 1, int(line.frame / length * bar))
+        alarm = view.house_alarm(line.house)
+        style: StyleName = "strong" if alarm is None else mark_of(alarm)
+        if alarm is None and k == view.house:
+            style = "pick"
+        x = max(0, min(x - width_of(name) // 2, width - width_of(name)))
+        for y in range(rows - 1, -1, -1):
+            if all(x + width_of(name) < x2 or x2 + width_of(t) < x for x2, t, _ in taken[y]):
+                taken[y].append((x, name, style))
+                break
+        else:
+            over += 1
+    block = [_placed(row, width, view) for row in taken]
+    notes = []
+    if unknown:
+        notes.append(f"{unknown} not known")
+    if over:
+        notes.append(f"{over} more here")
+    if waiting:
+        notes.append(f"{len(waiting)} on leader")
+    if notes and block:
+        said = f" {', '.join(notes)}"
+        block[0] = row_fit([*_room_for(block[0], width - width_of(said), view), (said, "dim")], width, g)
+    return block
+
+
+def _room_for(row: Row, width: int, view: View) -> Row:
+    return row_fit(row, max(0, width), view.g)
+
+
+def _placed(items: list[tuple[int, str, StyleName]], width: int, view: View) -> Row:
+    row: Row = []
+    x = 0
+    for at, text, style in sorted(items):
+        row += [(" " * (at - x), "text"), (text, style)]
+        x = at + width_of(text)
+    return row_fit(row, width, view.g)
+
+
+def _bar(view: View, at: int, bar: int, width: int, length: int) -> Row:
+    g = view.g
+    row: Row = [(fit("head " + g.limit_left, at, g, right=True), "dim")] if at else []
+    for n, part in enumerate(view.layout.parts):
+        first = round(part.start_fr / length * bar)
+        last = round((part.start_fr + part.frames) / length * bar)
+        shade = g.shades.get(part.kind, g.shades[""])
+        cells = max(0, last - first)
+        if not cells:
+            continue
+        # The first cell of a part is a cut in the film, so that two parts of one kind stay two.
+        cut = g.side if n and cells > 1 else ""
+        row.append((cut + shade * (cells - len(cut)), "dim"))
+    row = row_fit(row, at + bar, g)
+    if at:
+        row.append((fit(g.limit_right + " tail", at, g), "dim"))
+    return row_fit(row, width, g)
+
+
+def _names(view: View, at: int, bar: int, width: int, length: int) -> Row:
+    g = view.g
+    row: Row = [(" " * at, "text")] if at else []
+    x = at
+    for part in view.layout.parts:
+        first = at + round(part.start_fr / length * bar)
+        last = at + round((part.start_fr + part.frames) / length * bar)
+        room = last - max(first, x) - 1
+        if room < 4 or first < x:
+            continue
+        name = safe(part.name, g)
+        time = duration(part.frames / view.layout.fps) if view.layout.fps > 0 else ""
+        text = f"{name} {time}" if width_of(name) + len(time) + 1 <= room else name
+        row += [(" " * (first - x), "text"), (fit(text, room, g), "dim")]
+        x = first + room
+    return row_fit(row, width, g)

@@ -1,0 +1,1 @@
+"""How things look: glyphs, colours. Nothing here knows what is drawn."""

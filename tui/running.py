@@ -1,0 +1,218 @@
+"""The running screen: frames in, four paints a second. What the keys do is in :mod:`tui.app`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar, Literal
+
+from textual import work
+from textual.app import App, ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container
+from textual.events import Resize
+from textual.theme import Theme
+from textual.widgets import Input
+
+from interlock.clock import Clock, SystemClock
+from tui.canvas import Canvas
+from tui.draw.banner import draw_banner
+from tui.draw.foot import draw_keys
+from tui.draw.log import filtered
+from tui.draw.runs import Block, fit, safe
+from tui.draw.view import AlarmKey, View, key_of, make_view
+from tui.keys import bindings
+from tui.look.glyphs import Glyphs, choose
+from tui.look.palette import PALETTES, Palette
+from tui.model import Model
+from tui.panel import Panel, Question
+from tui.screens import NAMES, Own, draw_screen
+from tui.source import Source
+
+Leaving = Literal["leave", "end"]
+Fault = tuple[str, Mapping[str, object]]
+"""(words for people, the keys of a scenario's line)"""
+TICK_S = 0.25
+MESSAGE_S = 6.0
+BELL_AGAIN_S = 4.0
+
+
+class RunningScreen(App[Leaving]):
+    """One screen on a desk. Returns ``leave`` (the desk watches on) or ``end``.
+
+    ``by`` and ``booth`` stand beside every action until ``who I am`` changes them. ``faults``: what a rehearsal can be
+    given by hand, each as (words, keys of a scenario's line). ``look``: a name of :data:`tui.look.palette.PALETTES`.
+    """
+
+    CSS_PATH = "longlace.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = bindings()
+    TITLE = "Longlace"
+
+    def __init__(
+        self, source: Source, *, clock: Clock | None = None, by: str = "", booth: str = "", faults: Sequence[Fault] = (),
+        look: str | None = None, glyphs: Glyphs | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__()
+        self.source = source
+        self.clock = clock or SystemClock()
+        self.by, self.booth = by, booth
+        self.faults = tuple(faults)
+        self.glyphs = glyphs or choose()
+        self.look = look or ("poor" if self.glyphs.ascii else "booth")
+        self.model = Model(heard_s=self.clock.now_s())
+        self.house = 0
+        self.alarm: AlarmKey | None = None
+        self.screen_name = "board"
+        self.own: dict[str, Own] = {name: Own() for name in NAMES}
+        self.own["faults"].faults = tuple(words for words, _ in self.faults)
+        self._seen: dict[AlarmKey, float] = {}
+        self._message = ("", 0.0)
+        self._bell_s = -BELL_AGAIN_S
+        self._log_key: tuple[int, str] = (-1, "")
+        for palette in PALETTES.values():
+            self.register_theme(_theme(palette))
+
+    # Building
+
+    def compose(self) -> ComposeResult:
+        styles = self.palette.styles(colour=not self.no_color)
+        yield Canvas(styles, id="banner")
+        with Container(id="middle"):
+            yield Input(id="filter", placeholder="filter: type words", compact=True, max_length=100)
+            yield Canvas(styles, id="body")
+            yield Panel(self.glyphs)
+        yield Canvas(styles, id="message")
+        yield Canvas(styles, id="keys")
+
+    @property
+    def palette(self) -> Palette:
+        """The look that is on."""
+        return PALETTES[self.look]
+
+    def on_mount(self) -> None:
+        self.theme = self.look
+        self.query_one(Panel).display = False
+        self.query_one("#filter", Input).display = False
+        self.screen.set_focus(None)
+        self.set_interval(TICK_S, self.tick)
+        self.listen()
+
+    @work(exclusive=True)
+    async def listen(self) -> None:
+        """Fold frames as they come; an alarm is painted at once."""
+        async for frame in self.source.frames():
+            called = self.model.take(frame, self.clock.now_s())
+            if called:
+                self._ring()
+                self.tick()
+            elif self.model.answer:
+                self.say(self.model.answer)
+                self.model.answer = ""
+
+    def _ring(self) -> None:
+        self._bell_s = self.clock.now_s()
+        self.bell()
+
+    # Painting
+
+    def view(self) -> View | None:
+        """What is drawn now; None until the desk has spoken."""
+        state, layout = self.model.newest(), self.model.layout
+        if state is None or layout is None:
+            return None
+        now_s = self.clock.now_s()
+        return make_view(
+            layout, state, g=self.glyphs, house=min(self.house, max(0, len(layout.houses) - 1)), alarm=self.alarm,
+            hollow=now_s % 1.0 >= 0.5, lost_s=self.model.lost_s(now_s), why=self.model.farewell or "",
+            age_s=self.model.age_s(now_s), by=self.by, booth=self.booth,
+        )  # fmt: skip
+
+    def tick(self) -> None:
+        """Paint what has changed."""
+        if not self.query(Panel) or not self.size.width:
+            return
+        now_s = self.clock.now_s()
+        view = self.view()
+        width = self.size.width
+        if view is None:
+            waiting = f" looking for the desk{': ' + self.model.farewell if self.model.farewell else ''}"
+            self._canvas("banner").paint([[(fit(safe(waiting, self.glyphs), width, self.glyphs), "strong")]])
+        else:
+            self._canvas("banner").paint(draw_banner(view, width))
+            self._canvas("body").paint(self._body(view))
+            fresh = {key_of(a): self._seen.get(key_of(a), now_s) for a in view.state.alarms}
+            self._seen = fresh
+            if self.alarm is not None and self.alarm not in fresh:
+                self.alarm = None
+            if self.model.asks_bell() and now_s - self._bell_s >= BELL_AGAIN_S and view.lost_s is None:
+                self._ring()
+        self._paint_foot(now_s, width)
+
+    def _body(self, view: View) -> Block:
+        own = self.own[self.screen_name]
+        if self.screen_name == "record":
+            key = (len(self.model.log) and self.model.log[-1].seq, self.query_one("#filter", Input).value)
+            if key != self._log_key:
+                self._log_key = key
+                own.lines = tuple(filtered(self.model.log, self.model.layout, key[1]))
+        body = self._canvas("body")
+        return draw_screen(self.screen_name, view, self.model, own, body.size.width, body.size.height)
+
+    def _paint_foot(self, now_s: float, width: int) -> None:
+        text, at_s = self._message
+        if now_s - at_s > MESSAGE_S:
+            text = ""
+        who = f"{self.by or 'w: say who you are'}{', ' + self.booth if self.booth else ''}"
+        room = max(0, width - len(who) - 2)
+        self._canvas("message").paint([[(fit(safe(text, self.glyphs), room, self.glyphs), "strong"),
+            (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]])  # fmt: skip
+        keys = self._canvas("keys")
+        rehearsal = self.model.layout is not None and self.model.layout.rehearsal
+        keys.paint(
+            draw_keys(
+                width, max(1, keys.size.height), self.glyphs, rehearsal=rehearsal, screen=self.screen_name
+            )
+        )
+
+    def _canvas(self, name: str) -> Canvas:
+        return self.query_one(f"#{name}", Canvas)
+
+    def on_resize(self, event: Resize) -> None:
+        """Another size: everything in its new place."""
+        self.set_class(event.size.height >= 30, "tall")
+        self.call_after_refresh(self.tick)
+
+    # What the keys need
+
+    def say(self, text: str) -> None:
+        """One line above the keys, for a few seconds."""
+        self._message = (text, self.clock.now_s())
+        self.tick()
+
+    def send(self, action: str, **keys: object) -> None:
+        """An operator action, with who does it and from where."""
+        given: dict[str, object] = {
+            "action": action,
+            "by": self.by or None,
+            "booth": self.booth or None,
+            **keys,
+        }
+        self.source.send({k: v for k, v in given.items() if v is not None})
+
+    def ask(self, question: Question) -> None:
+        """Open the panel."""
+        self.query_one(Panel).ask(question)
+
+    def since_seen_s(self, key: AlarmKey) -> float:
+        """For how long an alarm has been on this screen."""
+        now_s = self.clock.now_s()
+        return now_s - self._seen.get(key, now_s)
+
+
+def _theme(palette: Palette) -> Theme:
+    text, pick = palette.inks["text"], palette.inks["pick"]
+    return Theme(
+        name=palette.name, primary=text.colour, secondary=text.colour, foreground=text.colour, background=palette.ground,
+        surface=pick.ground, panel=pick.ground, accent=pick.colour, warning=palette.inks["medium"].ground,
+        error=palette.inks["high"].ground, success=text.colour, dark=palette.dark,
+    )  # fmt: skip
