@@ -19,7 +19,7 @@ H = 14.0
 RATE_Q = 1e-9
 """fps²/s: two machines of one kind keep their difference for a show."""
 WANDER_Q = 1e-6
-"""The same with an induction machine in it: its slip goes with its load."""
+"""The same with an induction machine in it, whose slip goes with its load, or between two supplies."""
 RATE_SIGMA_FPS = 0.5
 """What is believed of a rate before anything was measured."""
 PULSE_VAR = 2.0 * 0.012**2
@@ -34,8 +34,8 @@ class Creep:
 
     __slots__ = ("_high", "_low", "corr_fr", "d_fr", "pdd", "pdr", "prr", "q", "rate_fps", "samples", "t_s")
 
-    def __init__(self, *, induction: bool) -> None:
-        self.q = WANDER_Q if induction else RATE_Q
+    def __init__(self, *, wanders: bool) -> None:
+        self.q = WANDER_Q if wanders else RATE_Q
         self.corr_fr = 0.0
         self.reset()
 
@@ -60,9 +60,10 @@ class Creep:
                 self.reset()
             return
         z += loop.corr_fr
-        if self.samples == 0 or loop.corr_fr != self.corr_fr:
-            self.reset()
-            self.corr_fr = loop.corr_fr
+        # What an arm or a person says of the loop moves its level and tells nothing of its rate.
+        self.d_fr += loop.corr_fr - self.corr_fr
+        self.corr_fr = loop.corr_fr
+        if self.samples == 0:
             self.d_fr, self.t_s, self.samples = z, t_s, 1
             return
         self._update(t_s - self.t_s, z)

@@ -69,9 +69,17 @@ def _deviations(w: World) -> dict[int, tuple[float, float]]:
             off[h.index] = (speeds[h.index] - middle, math.sqrt(var))
             # With only one other there is no third to compare: its tolerance counts as well, and both are named.
             shares = [h.spec.speed_tolerance, *([others[0].spec.speed_tolerance] if len(others) == 1 else [])]
+            if len(others) == 1 and _named_by_a_third(w, others[0].id):
+                continue
             limit = TOLERANCES * w.show.fps * math.sqrt(math.fsum(s * s for s in shares))
             _judge_off(w, h, off[h.index], limit, len(others))
     return off
+
+
+def _named_by_a_third(w: World, house: str) -> bool:
+    """Whether it was told already, while there was a third to compare, that it is this one."""
+    alarm = w.alarms.get(("speed-off", house))
+    return alarm is not None and alarm.active and alarm.values.get("compared_with") != 1
 
 
 def _judge_off(w: World, h: HouseWatch, off: tuple[float, float], tolerance_fps: float, others: int) -> None:
@@ -84,7 +92,7 @@ def _judge_off(w: World, h: HouseWatch, off: tuple[float, float], tolerance_fps:
             words = f"Two machines differ by {abs(share):.2%}; which of them is off cannot be told."
         judge(
             w, "speed-off", h.id, condition=True, words={"cause": words},
-            values={"off_fps": fps, "sigma_fps": sigma, "share": share},
+            values={"off_fps": fps, "sigma_fps": sigma, "share": share, "compared_with": others},
         )  # fmt: skip
     elif abs(fps) < CLEAR * limit:
         judge(w, "speed-off", h.id, condition=False)
@@ -92,20 +100,19 @@ def _judge_off(w: World, h: HouseWatch, off: tuple[float, float], tolerance_fps:
 
 def _cause(w: World, i: int, off: dict[int, tuple[float, float]]) -> tuple[str, Values]:
     """Which of the two machines it is, and how sure that is."""
-    ends = [(w.houses[k].id, off.get(k)) for k in (i, i + 1)]
-    z = [(abs(o[0]) / max(o[1], 1e-9) if o is not None else None) for _, o in ends]
-    names = [e[0] for e in ends]
-    if z[0] is None or z[1] is None or (z[0] < SIGMAS and z[1] < SIGMAS):
-        return f"{names[0]} and {names[1]} differ; which is off cannot be told.", {"cause": None}
-    if z[0] >= SIGMAS and z[1] >= SIGMAS:
-        return f"{names[0]} and {names[1]} both run off the others.", {"cause": " ".join(names)}
-    worse = 0 if z[0] > z[1] else 1
-    deviation = ends[worse][1]
-    share = deviation[0] / w.show.fps if deviation is not None else 0.0
-    return f"{names[worse]} runs {share:+.2%} off the others.", {
-        "cause": names[worse],
-        "cause_sigmas": z[worse],
-    }
+    first, second = (w.houses[k].id for k in (i, i + 1))
+    known = [(abs(off[k][0]) / max(off[k][1], 1e-9), k) for k in (i, i + 1) if k in off]
+    apart = sorted((z for z in known if z[0] >= SIGMAS), reverse=True)
+    if not apart:
+        return f"{first} and {second} differ; which is off cannot be told.", {"cause": None}
+    if len(apart) == 2:
+        return f"{first} and {second} both run off the others.", {"cause": f"{first} {second}"}
+    sigmas, worse = apart[0]
+    share = off[worse][0] / w.show.fps
+    return (
+        f"{w.houses[worse].id} runs {share:+.2%} off the others.",
+        {"cause": w.houses[worse].id, "cause_sigmas": sigmas},
+    )
 
 
 def _judge_forecast(

@@ -69,8 +69,8 @@ class World:
             for i, link in enumerate(show.links)
         ]
         self.creeps = [
-            Creep(induction="induction" in (show.houses[i].motor, show.houses[i + 1].motor))
-            for i in range(len(show.links))
+            Creep(wanders=loop.other_supply or show.houses[i].motor == "induction")
+            for i, loop in enumerate(self.loops)
         ]
         self.near: set[int] = set()
         """Links that may be at a threshold before their machines' next counts."""
