@@ -78,6 +78,7 @@ class Film:
         if m.index < len(self.room.loops):
             p = self.room.loops[m.index]
             p.released = True
+            p.released_s = t_s
             p.loose_s = min(p.loose_s, t_s)
             self.room.say(t_s, "released", p.id)
             self._switches(p, t_s, tight=False, spill=p.spill)
@@ -89,7 +90,7 @@ class Film:
         if not p.holds:
             return
         p.parted = True
-        p.loose_s = t_s
+        p.loose_s = p.parted_s = t_s
         beyond_fr = p.rng.random() * p.path_fr
         self.room.say(t_s, "parted", p.id, f"{beyond_fr:.0f} fr before the gate of {p.spec.downstream}")
         end = p.down.print_frame(t_s) + beyond_fr

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
+from bisect import bisect_right
 from collections.abc import Callable
 from random import Random
 
@@ -62,6 +63,8 @@ class Machine:
         self.motion = Motion(begin_s)
         self.phase = "standing"
         self.motor_on = False
+        self.switched: list[float] = []
+        """When its motor was switched on, off, on, …"""
         self.start_s: float | None = None
         """When it is going to start; None when nothing is planned."""
         self.start_no = 0
@@ -87,6 +90,10 @@ class Machine:
         if self.spec.motor != "crystal":
             off += mains
         return self.fps * (1.0 + off)
+
+    def ran_at(self, t_s: float) -> bool:
+        """Whether its motor had current at ``t_s``."""
+        return bisect_right(self.switched, t_s) % 2 == 1
 
     def print_frame(self, t_s: float) -> float:
         """The print frame in the gate; negative is leader."""
@@ -118,6 +125,7 @@ class Loop:
         self.tight = self.spill = self.parted = self.released = False
         self.loose_s = math.inf
         """Since when nothing ties the two machines together."""
+        self.parted_s = self.released_s = math.inf
         self.look_no = 0
 
     @property

@@ -121,14 +121,14 @@ def crossings(up: Motion, down: Motion, level_fr: float) -> Iterator[tuple[float
         c, b, a = difference(up.pieces[i], down.pieces[j], t_s)
         c -= level_fr
         end = begins[n + 1] - t_s if n + 1 < len(begins) else math.inf
-        if above is not None and abs(c) > 1e-9 and (c > 0) != above:
-            above = not above
-            yield t_s, 1 if above else -1
-        elif above is None:
-            above = c > 0
-        for tau in roots(c, b, a):
-            if 0.0 <= tau < end:
-                rising = b + 2.0 * a * tau
-                if rising != 0.0 and (rising > 0) != above:
-                    above = rising > 0
-                    yield t_s + tau, 1 if above else -1
+        # The side can change only at a root (or at a jump): it is told by the middle between two of them.
+        cuts = [0.0, *(tau for tau in roots(c, b, a) if 0.0 < tau < end)]
+        for k, tau in enumerate(cuts):
+            next_tau = cuts[k + 1] if k + 1 < len(cuts) else min(end, tau + 2.0)
+            middle = 0.5 * (tau + next_tau)
+            value = c + middle * (b + a * middle)
+            if abs(value) < 1e-9:
+                continue
+            if above is not None and above != (value > 0):
+                yield t_s + tau, 1 if value > 0 else -1
+            above = value > 0

@@ -153,6 +153,7 @@ class Room:
         if m.motor_on:
             return
         m.motor_on, m.phase = True, "ramp"
+        m.switched.append(t_s)
         ramp_s, fps = m.ramp_s(), m.motion.fps(t_s)
         m.motion.begin(t_s, fps, (self.speed(m) - fps) / ramp_s)
         m.drive_no = number = m.drive_no + 1
@@ -175,6 +176,8 @@ class Room:
         if not m.motor_on and why != "stalled":
             return
         was_on, m.motor_on, m.phase = m.motor_on, False, "coast"
+        if was_on:
+            m.switched.append(t_s)
         fps = m.motion.fps(t_s)
         coast_s = STALL_COAST_S if why == "stalled" else max(m.spec.coast_s, 1e-3)
         m.motion.begin(t_s, fps, -fps / coast_s)
@@ -188,7 +191,8 @@ class Room:
 
         self.at(t_s + coast_s, standing)
         self.say(t_s, "stop", m.house, why)
-        self.contact(t_s, f"{m.house}.run", False)
+        if was_on:
+            self.contact(t_s, f"{m.house}.run", False)
         self.moved(m, t_s)
         self.film.motors_changed(m, t_s)
         if was_on and why not in ("jog", "motor-off"):

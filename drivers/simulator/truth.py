@@ -50,8 +50,8 @@ def truth_of(machines: Sequence[Machine], loops: Sequence[Loop], t_s: float) -> 
     return Truth(
         t_s,
         tuple(
-            MachineTruth(m.house, m.motion.frames(t_s), m.motion.fps(t_s), m.motor_on, m.print_frame(t_s))
+            MachineTruth(m.house, m.motion.frames(t_s), m.motion.fps(t_s), m.ran_at(t_s), m.print_frame(t_s))
             for m in machines
         ),
-        tuple(LoopTruth(p.id, p.drift_fr(t_s), p.parted, p.released) for p in loops),
+        tuple(LoopTruth(p.id, p.drift_fr(t_s), p.parted_s <= t_s, p.released_s <= t_s) for p in loops),
     )
