@@ -13,6 +13,7 @@ import os
 import stat
 import tempfile
 import threading
+import warnings
 from contextlib import suppress
 from pathlib import Path
 
@@ -34,18 +35,27 @@ class Who(msgspec.Struct, frozen=True):
     rehearsal: bool = False
 
 
-def runtime_dir() -> Path:
-    """A folder that only this user can enter. Raises :class:`DeskError` if there is none to be had."""
-    first = Path(platformdirs.user_runtime_dir("longlace", appauthor=False))
-    if len(os.fsencode(first)) + 32 <= LONGEST_SOCKET_PATH and _private(first):
-        return first
+def candidates() -> list[Path]:
+    """The folders in which a desk's files may be, the first choice first.
+
+    More than one, because what the system offers differs between a login and, say, ``su``; the second is always there.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # that it has to fall back is no matter of whoever starts a desk
+        first = Path(platformdirs.user_runtime_dir("longlace", appauthor=False))
     own = os.getuid() if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
     second = Path(tempfile.gettempdir()) / f"longlace-{own}"
-    if len(os.fsencode(second)) + 32 <= LONGEST_SOCKET_PATH and _private(second):
-        return second
+    return [p for p in (first, second) if len(os.fsencode(p)) + 32 <= LONGEST_SOCKET_PATH]
+
+
+def runtime_dir() -> Path:
+    """A folder that only this user can enter. Raises :class:`DeskError` if there is none to be had."""
+    for folder in candidates():
+        if _private(folder):
+            return folder
     raise DeskError(
-        f"there is no private folder for the desk's socket: {first} and {second} are not this user's alone; "
-        f"remove the latter, or set XDG_RUNTIME_DIR"
+        f"there is no private folder for the desk's socket: none of {', '.join(map(str, candidates()))} is this "
+        "user's alone; remove the last of them, or set XDG_RUNTIME_DIR"
     )
 
 
@@ -53,6 +63,10 @@ def _private(folder: Path) -> bool:
     """Make the folder if need be; true if it is this user's alone."""
     with suppress(OSError):
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return _is_private(folder)
+
+
+def _is_private(folder: Path) -> bool:
     try:
         found = folder.lstat()  # not stat: a link could lead into somebody else's folder
     except OSError:
@@ -73,7 +87,12 @@ class Place:
         self.rehearsal = rehearsal
         name = f"{'rehearsal' if rehearsal else 'watch'}\0{self.show_path}"
         self.key = hashlib.sha256(os.fsencode(name)).hexdigest()[:24]
-        self.folder = folder if folder is not None else runtime_dir()
+        self.folder = folder if folder is not None else self._home()
+
+    def _home(self) -> Path:
+        """Where this desk runs already, else where it is to run."""
+        held = [f for f in candidates() if _is_private(f) and _holder(f / f"{self.key}.lock") is not None]
+        return held[0] if held else runtime_dir()
 
     @property
     def lock(self) -> Path:
@@ -97,8 +116,9 @@ class Place:
 
 def desks(folder: Path | None = None) -> list[Who]:
     """Every desk of this user that runs, by its show's path."""
-    where = folder if folder is not None else runtime_dir()
-    found = [who for path in sorted(where.glob("*.lock")) if (who := _holder(path)) is not None]
+    folders = [folder] if folder is not None else [f for f in candidates() if _is_private(f)]
+    locks = sorted(path for f in folders for path in f.glob("*.lock"))
+    found = [who for path in locks if (who := _holder(path)) is not None]
     return sorted(found, key=lambda who: (who.show, who.rehearsal))
 
 
