@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Callable
 from itertools import count
 from math import floor
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal
 
 from drivers.simulator.chance import stream
 from drivers.simulator.room import Room
@@ -30,8 +30,6 @@ PRESENCE_BAD_S = 1.0
 QUICK_S, LATE_SHARE, LATE_S = 0.003, 0.01, 0.04
 """A line takes 1 to 4 ms; one in a hundred up to 40 ms more (USB, the operating system)."""
 
-Told: TypeAlias = "Counts | Contacts | Positions"
-
 
 class Adapter:
     """Emulates the adapter ``spec``, whatever its driver in the show. Desk second = ``base_s`` + plan time."""
@@ -42,7 +40,7 @@ class Adapter:
         wiring = spec.wiring
         self.signals = [s.removeprefix("!") for _, s in sorted(wiring.levels.items())]
         self.at_signal = {s: i for i, s in enumerate(self.signals)}
-        self.true = [s.endswith(".film") for s in self.signals]
+        self.true = [s.endswith(".film") for s in self.signals]  # threaded: film lies at every sensor
         self.values = list(self.true)
         self.state = tuple(zip(self.signals, self.values, strict=True))
         house = {f"{m.house}.frames": m.motion for m in room.machines}

@@ -10,6 +10,8 @@ from drivers.simulator.faults import parse_fault
 from drivers.simulator.machines import LoopSpec, MachineSpec, SimSpec
 from drivers.simulator.room import Room
 from drivers.simulator.scenario import Scenario
+from interlock.plan.timeline import picture_spans
+from interlock.showfile.show import Show
 from interlock.signals import AdapterSpec, AnalogWire, CounterWire, Wiring
 
 FPS = 24.0
@@ -72,3 +74,29 @@ def booth_with(*faults: dict[str, Any], spec: SimSpec | None = None, seed: int =
 def happened(room: Room, what: str) -> list[tuple[float, str, str]]:
     """(time, subject, text) of each true event of a kind."""
     return [(e.at_s, e.subject, e.text) for e in room.log if e.what == what]
+
+
+def spec_of(show: Show) -> SimSpec:
+    """What the composition root makes of a show."""
+    return SimSpec(
+        fps=show.fps,
+        first_picture_fr=show.first_picture_fr,
+        length_fr=show.length_fr,
+        machines=tuple(
+            MachineSpec(
+                house=h.id, motor=h.motor, supply=h.supply, speed_tolerance=h.speed_tolerance,
+                start_delay_s=h.start_delay_s, start_scatter_s=h.start_scatter_s, ramp_s=h.ramp_s,
+                ramp_scatter_s=h.ramp_scatter_s, coast_s=h.coast_s, lamp_lead_s=h.lamp_lead_s,
+                dowser_lead_s=h.dowser_lead_s, film_sensor_fr=h.film_sensor_fr, lit=h.lit,
+            )
+            for h in show.houses
+        ),
+        loops=tuple(
+            LoopSpec(p.upstream, p.downstream, p.path_fr, p.path_tolerance, p.tight_fr, p.spill_fr, p.wired)
+            for p in show.links
+        ),
+        picture_spans=tuple((float(a), float(b)) for a, b in picture_spans(show)),
+        feed_fr=None if show.feed is None else show.feed.path_fr,
+        take_up_fr=None if show.take_up is None else show.take_up.path_fr,
+        adapters=show.adapters,
+    )  # fmt: skip

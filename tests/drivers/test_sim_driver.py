@@ -1,0 +1,245 @@
+"""The simulator as a driver: at full speed, paced, by hand, and by the contract of all drivers."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+from contract import WIRING, DriverContract, Rig
+from sim_specs import booth_spec, scenario
+
+from drivers.driver import Driver, find
+from drivers.simulator.driver import CHUNK_S, SimulatorDriver, check_options
+from drivers.simulator.faults import parse_fault
+from drivers.simulator.machines import LoopSpec, MachineSpec, SimSpec
+from interlock.clock import PacedClock, VirtualClock
+from interlock.errors import ActionError, OptionError
+from interlock.signals import AdapterSpec, Counts, Reading
+
+SHORT = booth_spec(3, minutes=0.5)
+
+
+async def whole_show(
+    spec: SimSpec = SHORT, *, at_s: float = 100.0, **keys: Any
+) -> tuple[list[Reading], VirtualClock]:
+    clock = VirtualClock(at_s)
+    readings: list[Reading] = []
+    await SimulatorDriver(spec, clock, **keys).run(readings.append)
+    return readings, clock
+
+
+async def test_at_full_speed_it_moves_the_clock_and_ends_when_the_show_is_over() -> None:
+    readings, clock = await whole_show(seed=4)
+    assert readings[-1].at_s <= clock.now_s()
+    counts = {v[0]: v[1] for r in readings if isinstance(r, Counts) for v in r.values}
+    clear_fr = {"1.frames": 240 + SHORT.length_fr, "3.frames": 240 + 960 + SHORT.length_fr}
+    for signal, frames in clear_fr.items():
+        assert frames < counts[signal] < frames + 24 * 7, "clear, and a few seconds more"
+    at = [r.at_s for r in readings]
+    assert at == sorted(at)
+    assert clock.now_s() - 100 - 45 == pytest.approx(0.6 + (240 + 960 + SHORT.length_fr) / 24 + 14, abs=3)
+
+
+async def test_a_reading_is_sent_before_the_clock_has_passed_it_and_at_most_a_chunk_ahead() -> None:
+    clock = VirtualClock(50.0)
+    lead: list[float] = []
+    driver = SimulatorDriver(SHORT, clock)
+    await driver.run(lambda r: lead.append(r.at_s - clock.now_s()))
+    assert min(lead) >= 0
+    assert max(lead) <= CHUNK_S + 1e-9
+
+
+async def test_sleepers_on_its_clock_wake_at_their_own_times_after_the_readings_before_them() -> None:
+    clock = VirtualClock(0.0)
+    heard: list[float] = []
+    woken: list[tuple[float, float]] = []
+
+    async def sleeper() -> None:
+        for k in range(1, 40):
+            await clock.sleep_until(k * 0.3)
+            woken.append((clock.now_s(), max(heard)))
+
+    task = asyncio.create_task(sleeper())
+    await asyncio.sleep(0)
+    await SimulatorDriver(SHORT, clock).run(lambda r: heard.append(r.at_s))
+    await task
+    assert [w[0] for w in woken] == pytest.approx([k * 0.3 for k in range(1, 40)])
+    for now_s, newest_s in woken:
+        assert newest_s >= max(at for at in heard if at <= now_s), (
+            "nothing that was received by then is still to come"
+        )
+
+
+async def test_the_pace_changes_nothing_of_what_is_said() -> None:
+    fast, _ = await whole_show(seed=9, at_s=0.0)
+    base = VirtualClock(0.0)
+    clock = PacedClock(base, 8.0, 0.0)
+    paced: list[Reading] = []
+    task = asyncio.create_task(SimulatorDriver(SHORT, clock, seed=9).run(paced.append))
+    await asyncio.sleep(0)  # both begin at 0
+    while not task.done():
+        await base.advance_to(base.now_s() + 0.013)
+        await asyncio.sleep(0)
+    await task
+    n = min(len(fast), len(paced))
+    assert n > 0.99 * max(len(fast), len(paced)), "they end within a chunk of each other"
+    assert paced[:n] == fast[:n]
+
+
+async def test_a_show_that_stands_in_the_middle_is_given_up_at_full_speed() -> None:
+    faults = scenario({"kind": "trip", "house": "2", "at": "20 s"}, crew_stops_after_s=1.0)
+    readings, clock = await whole_show(scenario=faults)
+    assert 100 + 45 + 320 < clock.now_s() < 100 + 45 + 335
+    assert readings
+
+
+async def test_faults_by_hand_are_checked_at_the_door() -> None:
+    clock = VirtualClock(0.0, 5000.0)
+    driver = SimulatorDriver(SHORT, clock)
+    for wrong in (
+        {"kind": "zap"},
+        {"kind": "trip", "house": "9"},
+        {"kind": "trip", "house": "1", "x": 1},
+        {},
+    ):
+        with pytest.raises(ActionError):
+            driver.fault(wrong)
+    driver.fault({"kind": "no-start", "house": "3"})
+    driver.fault({"kind": "clock-step", "by": "+2 s"})
+    assert clock.wall_s() == 5002.0
+    await driver.run(lambda r: None)
+    assert not driver.booth.room.machines[2].switched
+
+
+async def test_the_wall_clock_steps_when_the_scenario_says_so() -> None:
+    clock = VirtualClock(0.0, 5000.0)
+    await SimulatorDriver(
+        SHORT, clock, scenario=scenario({"kind": "clock-step", "by": "-3 s", "at": "10 s"})
+    ).run(lambda r: None)
+    assert clock.wall_s() - clock.now_s() == pytest.approx(4997.0)
+
+
+def test_the_show_files_word_for_it_finds_it_and_it_knows_no_options() -> None:
+    assert find("simulator") is SimulatorDriver  # type: ignore[comparison-overlap]
+    with pytest.raises(OptionError, match="north"):
+        check_options(AdapterSpec("north", "simulator", {"port": "x"}))
+    check_options(AdapterSpec("north", "serial", {"port": "x"}))
+
+
+class HandClock:
+    """A clock that the rig moves: what a paced clock is to the driver."""
+
+    def __init__(self) -> None:
+        self.hands = VirtualClock(100.0)
+        self.now_s, self.wall_s, self.sleep_until = (
+            self.hands.now_s,
+            self.hands.wall_s,
+            self.hands.sleep_until,
+        )
+
+
+class SimRig(Rig):
+    """One adapter in a booth that does not start, with hands on its inputs."""
+
+    can = frozenset({"contact", "count", "restart", "silence", "unplug"})
+    bad_options = ({"no_such_key": 1}, {"port": "/dev/ttyACM0"})
+
+    def __init__(self) -> None:
+        self.clock = HandClock()
+        self.at_work: SimulatorDriver | None = None
+        self.frames, self.plugged = 0.0, True
+        self.running = 0
+
+    @property
+    def driver(self) -> type[Driver]:
+        rig = self
+
+        class OneAdapter(SimulatorDriver):
+            def __init__(self, spec: AdapterSpec, clock: Any) -> None:
+                machines = tuple(MachineSpec(h, start_delay_s=1e6) for h in ("4", "3"))
+                loops = (LoopSpec("4", "3", 100.0),)
+                super().__init__(SimSpec(24.0, 0.0, 1e6, machines, loops, adapters=(spec,)), clock)
+                rig.at_work = self
+                rig.contact(2, False)  # all inputs are open
+
+            async def run(self, emit: Any) -> None:
+                if rig.frames:
+                    rig.turn(rig.frames)
+                if not rig.plugged:
+                    rig.unplug()
+                rig.running += 1
+                try:
+                    await super().run(emit)
+                finally:
+                    rig.running -= 1
+
+        return OneAdapter  # type: ignore[return-value]
+
+    def spec(self, **options: Any) -> AdapterSpec:
+        return AdapterSpec("north", "simulator", options, WIRING)
+
+    async def start(self) -> None:
+        pass
+
+    async def stop(self) -> None:
+        pass
+
+    async def pass_s(self, seconds: float) -> None:
+        await asyncio.sleep(0)
+        await self.clock.hands.advance_to(self.clock.now_s() + seconds)
+
+    def held(self) -> bool:
+        return self.running > 0
+
+    @property
+    def room(self) -> Any:
+        assert self.at_work is not None
+        return self.at_work.booth.room
+
+    def contact(self, level: int, closed: bool) -> None:
+        signal = WIRING.levels[level]
+        self.room.contact(self.room.now_s, signal.removeprefix("!"), closed != signal.startswith("!"))
+
+    def turn(self, frames: float) -> None:
+        self.room.machines[0].motion.begin(self.room.now_s, 0.0, jump_fr=frames)
+
+    def pulses(self, counter: int, n: int) -> None:
+        self.frames += n * 0.5
+        if self.at_work is not None:
+            self.turn(n * 0.5)
+
+    def hand(self, **fault: Any) -> None:
+        assert self.at_work is not None
+        self.at_work.booth.fault(parse_fault({"adapter": "north", **fault}))
+
+    def restart(self) -> None:
+        self.hand(kind="restart")
+
+    def back(self) -> None:
+        assert self.at_work is not None
+        adapter = self.at_work.booth.adapters[0]
+        adapter.silent_until_s = self.room.now_s
+        adapter.later(self.room.now_s, lambda t_s, _, out: adapter.back(t_s, out))
+
+    def silence(self, on: bool) -> None:
+        if on:
+            self.hand(kind="silence", **{"for": "1 h"})
+        else:
+            self.back()
+
+    def unplug(self) -> None:
+        self.plugged = False
+        if self.at_work is not None:
+            self.at_work.booth.adapters[0].silent_until_s = 1e9
+            self.hand(kind="unplug", **{"for": "1 h"})
+
+    def plug(self) -> None:
+        self.plugged = True
+        self.back()
+
+
+class TestSimulatorContract(DriverContract):
+    def make_rig(self, tmp_path: Path) -> Rig:
+        return SimRig()
