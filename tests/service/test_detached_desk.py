@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from pty_terminal import Terminal
 
 from interlock.errors import DeskError, DeskRunning, LonglaceError
 from interlock.service.compose import Config
@@ -130,6 +131,31 @@ async def test_a_desk_that_was_killed_is_replaced_and_its_screen_comes_back_by_i
     assert "arm was not done" in answer.line.text
     await next_of(Hello, frames)
     screen.end()
+    await next_of(Farewell, frames)
+    await frames.aclose()  # type: ignore[attr-defined]
+
+
+async def test_a_second_start_of_the_same_show_opens_one_more_screen_on_the_desk_that_runs(
+    place: Place,
+) -> None:
+    first = Terminal("rehearse", str(place.show_path), "--seed", "4")
+    await asyncio.wait_for(first.shown.wait(), 20)
+    who = place.running()
+    assert who is not None
+    second = Terminal("rehearse", str(place.show_path))
+    await asyncio.wait_for(second.shown.wait(), 20)
+    assert place.running() == who
+    refused = Terminal("rehearse", str(place.show_path), "--seed", "5")
+    assert await asyncio.to_thread(refused.screen.wait, 20) == 2
+    await asyncio.sleep(0.1)
+    assert b"runs already" in refused.last
+    for terminal in (first, second, refused):
+        terminal.freeze()
+        terminal.kill()
+    listener = DeskConnection(place)
+    frames = listener.frames()
+    await next_of(Hello, frames)  # two screens were killed, and the desk serves the next
+    listener.end()
     await next_of(Farewell, frames)
     await frames.aclose()  # type: ignore[attr-defined]
 

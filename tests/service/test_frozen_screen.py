@@ -8,20 +8,15 @@ in a rehearsal (it has a date of its own), which is the least difference ever se
 from __future__ import annotations
 
 import asyncio
-import fcntl
 import os
-import pty
 import signal
-import struct
-import subprocess
-import sys
-import termios
 import time
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
 import pytest
+from pty_terminal import Terminal
 
 from interlock.service.compose import Config
 from interlock.service.connection import DeskConnection
@@ -43,47 +38,6 @@ def place(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Place]:
     who = found.running()
     if who is not None:
         os.kill(who.pid, signal.SIGKILL)
-
-
-class Terminal:
-    """A terminal of 200 × 60 with a screen on it, drained only while it is told to be."""
-
-    def __init__(self, place: Place) -> None:
-        self.fd, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 60, 200, 0, 0))
-        self.screen = subprocess.Popen(
-            [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path)],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            env={**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
-            start_new_session=True,
-        )
-        os.close(slave)
-        self.drained = 0
-        self.shown = asyncio.Event()
-        """The screen has drawn itself."""
-        asyncio.get_running_loop().add_reader(self.fd, self._drain)
-
-    def _drain(self) -> None:
-        try:
-            self.drained += len(os.read(self.fd, 65_536))
-        except OSError:
-            self.freeze()
-        if self.drained > 20_000:
-            self.shown.set()
-
-    def freeze(self) -> None:
-        asyncio.get_running_loop().remove_reader(self.fd)
-
-    def waiting(self) -> int:
-        """Bytes that the screen has written and nobody has taken."""
-        return int(struct.unpack("i", fcntl.ioctl(self.fd, termios.FIONREAD, b"\0" * 4))[0])
-
-    def kill(self) -> None:
-        self.screen.kill()
-        self.screen.wait(10)
-        os.close(self.fd)
 
 
 class Listener:
@@ -114,7 +68,7 @@ async def prove(place: Place, frozen_s: float) -> None:
     await asyncio.to_thread(start_desk, config, place)
     listener = Listener(place)
     listening = asyncio.create_task(listener.listen())
-    terminal = Terminal(place)
+    terminal = Terminal("attach", str(place.show_path))
     await asyncio.wait_for(listener.phase.wait(), 30)  # in the middle of a run
     listener.connection.send({"action": "speed", "x": 1.0})
     await asyncio.wait_for(terminal.shown.wait(), 30)
