@@ -18,11 +18,8 @@ ROOT = Path(__file__).parents[2]
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The wheel, built as a packager builds it, with the tools that are there and without a network."""
     folder = tmp_path_factory.mktemp("wheel")
-    subprocess.run(
-        [sys.executable, "-m", "pip", "wheel", "-qq", "--no-deps", "--no-build-isolation", "--no-index"]
-        + ["--wheel-dir", folder, ROOT],
-        check=True,
-    )
+    build = ["-m", "pip", "wheel", "-qq", "--no-deps", "--no-build-isolation", "--no-index", "--wheel-dir"]
+    subprocess.run([sys.executable, *build, folder, ROOT], check=True)
     [built] = folder.glob("longlace-*.whl")
     return built
 
@@ -36,11 +33,8 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     # A folder named in a .pth file is searched, but its own .pth files are not read: so the checkout, which is
     # installed in place over there, stays out of reach.
     (site / "borrowed.pth").write_text(sysconfig.get_path("purelib") + "\n")
-    subprocess.run(
-        [sys.executable, "-m", "pip", "--python", venv / "bin" / "python", "install", "-qq"]
-        + ["--no-deps", "--no-index", wheel],
-        check=True,
-    )
+    install = ["-m", "pip", "--python", venv / "bin" / "python", "install", "-qq", "--no-deps", "--no-index"]
+    subprocess.run([sys.executable, *install, wheel], check=True)
     return venv
 
 
