@@ -77,7 +77,7 @@ class Adapter:
         """Any of the above: otherwise a line is told without a further thought."""
         self.lines = self.bad_lines = self.lost_lines = 0
         self._told_bad = 0
-        self.later(begin_s, self._powered)
+        self.later(begin_s, lambda t_s, _, out: self.say_presence(t_s, "up", out))
 
     # What happens to it.
 
@@ -107,9 +107,6 @@ class Adapter:
         if self._edges and told_s <= self._edges[-1][0]:
             told_s = self._edges[-1][0] + 1e-4
         self._edges.append((told_s, t_s, i, value))
-
-    def _powered(self, t_s: float, _: None, out: list[Reading]) -> None:
-        self.say_presence(t_s, "up", out)
 
     def _struck(self, t_s: float, _: None, out: list[Reading]) -> None:
         if self.on_strike or (self.strike_restarts and self.bad_rng.random() < self.strike_restarts):

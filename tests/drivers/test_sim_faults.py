@@ -1,48 +1,15 @@
-"""Every fault does what it says, and passes when it should."""
+"""Every fault of the booth does what it says, and passes when it should."""
 
 from __future__ import annotations
 
-import itertools
 from pathlib import Path
-from typing import Any
 
 import pytest
+from sim_heard import contact, frames, run
 from sim_specs import FPS, booth_spec, booth_with, happened, room_with
 
-from drivers.simulator.booth import Booth
 from drivers.simulator.faults import KINDS, fault_kinds, parse_fault
 from interlock.errors import ActionError
-from interlock.signals import Contacts, Counts, Presence, Reading
-
-
-def heard(booth: Booth, to_s: float) -> list[Reading]:
-    """Readings up to then, ``at_s`` and ``fact_s`` still in desk seconds (plan time + 1000)."""
-    return booth.advance(to_s)
-
-
-def contact(said: list[Reading], signal: str) -> list[tuple[float, bool]]:
-    """(plan time of the fact, value) of each change of a contact."""
-    changes: list[tuple[float, bool]] = []
-    for r in said:
-        if isinstance(r, Contacts):
-            for name, value in r.values:
-                if name == signal and (not changes or changes[-1][1] != value):
-                    changes.append((r.fact_s - 1000, value))
-    return changes
-
-
-def frames(said: list[Reading], house: str, until_s: float = 1e9) -> float:
-    """The last count told of a house by then."""
-    values = [
-        v[1] for r in said if isinstance(r, Counts) and r.at_s - 1000 <= until_s
-        for v in r.values if v[0] == f"{house}.frames"
-    ]  # fmt: skip
-    return values[-1]
-
-
-def run(seconds: float, *faults: dict[str, Any], **keys: Any) -> tuple[Booth, list[Reading]]:
-    booth = booth_with(*faults, **keys)
-    return booth, heard(booth, seconds)
 
 
 def test_trip_stops_the_motor_and_the_contact_says_so() -> None:
@@ -199,113 +166,16 @@ def test_a_show_with_parted_film_is_not_started_again() -> None:
     assert happened(room, "restart-refused")
 
 
-def test_a_dead_counter_stands_while_the_machine_runs_and_goes_on_from_there() -> None:
-    _, said = run(30, {"kind": "dead-counter", "house": "2", "at": "10 s", "for": "5 s"})
-    assert frames(said, "2", 14.9) == frames(said, "2", 10.1) == int(FPS * 9.4 + 1e-6)
-    assert frames(said, "2") == pytest.approx(frames(said, "1") - FPS * 5, abs=1)
-
-
-def test_a_stuck_contact_no_longer_moves() -> None:
-    _, said = run(
-        30, {"kind": "stuck-contact", "signal": "1.run", "at": "-5 s", "for": "15 s"},
-        {"kind": "stuck-contact", "signal": "2.lamp", "value": True, "at": "5 s"},
-    )  # fmt: skip
-    assert contact(said, "1.run")[1:] == [(pytest.approx(10, abs=0.002), True)]
-    assert contact(said, "2.lamp")[1:] == [(pytest.approx(5, abs=0.002), True)]
-
-
-def test_a_chattering_contact_is_right_again_afterwards() -> None:
-    _, said = run(30, {"kind": "chatter", "signal": "1.run", "at": "10 s", "for": "5 s", "every": "100 ms"})
-    moves = [c for c in contact(said, "1.run") if 9.9 < c[0] < 15.1]
-    assert len(moves) > 15
-    assert contact(said, "1.run")[-1][1] is True
-
-
-def kinds(said: list[Reading], adapter: str, since_s: float, until_s: float) -> list[Reading]:
-    return [r for r in said if r.adapter == adapter and since_s < r.at_s - 1000 < until_s]
-
-
-def test_silence_is_silence_and_the_counts_go_on() -> None:
-    _, said = run(30, {"kind": "silence", "adapter": "a1", "at": "10 s", "for": "4 s"})
-    assert not kinds(said, "a1", 10.1, 14.0)
-    assert kinds(said, "a2", 10.1, 14.0)
-    back = kinds(said, "a1", 14.0, 14.1)
-    assert isinstance(back[0], Presence)
-    assert back[0].state == "up"
-    assert frames(said, "1", 14.03) == pytest.approx(FPS * (14 - 0.6), abs=1)
-
-
-def test_a_pulled_plug_is_told_at_once() -> None:
-    _, said = run(30, {"kind": "unplug", "adapter": "a1", "at": "10 s", "for": "4 s"})
-    gone = [r for r in said if isinstance(r, Presence) and r.state == "gone"]
-    assert [r.adapter for r in gone] == ["a1"]
-    assert gone[0].at_s - 1000 == pytest.approx(10, abs=0.06)
-    assert not kinds(said, "a1", 10.1, 14.0)
-
-
-@pytest.mark.parametrize(
-    "fault",
-    [{"kind": "restart", "adapter": "a1", "at": "10 s"}, {"kind": "restart-on-strike", "adapter": "a1"}],
-)
-def test_after_a_restart_the_counts_begin_at_nought(fault: dict[str, Any]) -> None:
-    booth, said = run(30, fault)
-    told = [r for r in said if isinstance(r, Presence) and r.state == "restarted"]
-    assert [r.adapter for r in told] == ["a1"]
-    born_s = told[0].at_s - 1000
-    struck_s = happened(booth.room, "lamp-lit")[0][0] - 0.2
-    assert born_s == pytest.approx((10 if "at" in fault else struck_s) + 0.4, abs=0.06)
-    assert frames(said, "1") == pytest.approx(FPS * (30 - born_s), abs=2)
-    first = next(r for r in said if isinstance(r, Counts) and r.adapter == "a1" and r.at_s > told[0].at_s)
-    assert first.values[0] == ("1.frames", 0.0, None)
-
-
-@pytest.mark.parametrize("kind", ["damaged", "dropped"])
-def test_lost_lines_are_counted(kind: str) -> None:
-    plain, said = (
-        run(60)[1],
-        run(60, {"kind": kind, "adapter": "a1", "share": "20 %", "at": "0 s", "for": "50 s"})[1],
-    )
-    told = [r for r in said if isinstance(r, Presence) and r.adapter == "a1"][-1]
-    missing = len(kinds(plain, "a1", 0, 60)) - len(
-        [r for r in kinds(said, "a1", 0, 60) if not isinstance(r, Presence)]
-    )
-    assert told.lost_lines == pytest.approx(missing, abs=8)
-    assert 0.15 < told.lost_lines / len(kinds(plain, "a1", 0, 50)) < 0.25
-    assert told.bad_lines == (told.lost_lines if kind == "damaged" else 0)
-
-
-def test_doubled_lines_say_the_same_fact_twice() -> None:
-    _, said = run(30, {"kind": "doubled", "adapter": "a1", "share": "30 %"})
-    facts = [(type(r), r.fact_s) for r in said if r.adapter == "a1" and not isinstance(r, Presence)]
-    assert 0.2 < 1 - len(set(facts)) / len(facts) < 0.3
-
-
-def test_delayed_lines_come_out_of_their_order() -> None:
-    _, said = run(30, {"kind": "delayed", "adapter": "a1", "share": "10 %", "by": "2 s"})
-    facts = [r.fact_s for r in said if isinstance(r, Counts) and r.adapter == "a1"]
-    assert sum(b < a for a, b in itertools.pairwise(facts)) > 10
-    assert max(r.at_s - r.fact_s for r in said) == pytest.approx(2, abs=0.3)
-
-
-def test_jitter_makes_lines_late_in_their_order() -> None:
-    _, said = run(30, {"kind": "jitter", "adapter": "a1", "by": "300 ms"})
-    facts = [r.fact_s for r in said if isinstance(r, Counts) and r.adapter == "a1"]
-    assert facts == sorted(facts)
-    assert 0.15 < max(r.at_s - r.fact_s for r in said if r.adapter == "a1") < 0.4
-
-
-def test_a_clock_step_is_data_for_whoever_owns_the_clock() -> None:
-    booth = booth_with({"kind": "clock-step", "by": "-2 s", "at": "20 s"})
-    assert booth.room.scenario.clock_steps == ((20.0, -2.0),)
-
-
 def test_every_kind_is_listed_in_words_with_its_keys_and_has_a_test_here() -> None:
     listed = {k.kind: k for k in fault_kinds()}
     assert set(listed) == set(KINDS)
     for kind in listed.values():
         assert kind.text.endswith(".")
         assert all(k.text for k in kind.keys)
-    source = Path(__file__).read_text(encoding="utf-8").split("def test_every_kind", maxsplit=1)[0]
+    here = Path(__file__)
+    source = (
+        here.with_name("test_sim_faults_line.py").read_text() + here.read_text().split("def test_every")[0]
+    )
     untried = [k for k in KINDS if f'"{k}"' not in source]
     assert not untried
 
