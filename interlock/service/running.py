@@ -15,6 +15,7 @@ from interlock.bus import Bus, shut_down
 from interlock.clock import Clock, SystemClock
 from interlock.errors import ActionError
 from interlock.service import sockets
+from interlock.service.alarm import Alarm
 from interlock.service.folding import Folding, Taken
 from interlock.service.place import Lock
 from interlock.service.screens import Screens
@@ -171,7 +172,7 @@ class RunningDesk:
         self.bus.close()
 
     async def _fold(self) -> None:
-        box, desk_due = self.folding.box, _Alarm(self.clock)
+        box, desk_due = self.folding.box, Alarm(self.clock)
         try:
             while True:
                 due_s = None if self.still else self.folding.desk.next_due_s()
@@ -216,29 +217,6 @@ class RunningDesk:
             if self.lock is not None and self.lock.stands():
                 with suppress(OSError):
                     self.lock.place.socket.unlink()
-
-
-class _Alarm:
-    """A clock's sleep that is kept as long as it is not too late: deadlines mostly move away, not nearer."""
-
-    def __init__(self, clock: Clock) -> None:
-        self._clock = clock
-        self._at_s = float("inf")
-        self._task: asyncio.Future[None] | None = None
-
-    def at(self, due_s: float | None) -> list[asyncio.Future[None]]:
-        """What to wait for, so as to wake at ``due_s`` or before."""
-        if self._task is not None and (self._task.done() or due_s is None or due_s < self._at_s):
-            self.cancel()
-        if self._task is None and due_s is not None:
-            self._at_s = due_s
-            self._task = asyncio.ensure_future(self._clock.sleep_until(due_s))
-        return [self._task] if self._task is not None else []
-
-    def cancel(self) -> None:
-        if self._task is not None:
-            self._task.cancel()
-            self._task = None
 
 
 class _Late:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -195,6 +196,8 @@ def test_attach_lines_tells_a_rehearsal_in_sentences_until_it_ends(place: Place)
 
 
 def test_a_rehearsal_whose_show_is_over_ends_when_nobody_looks_any_more(place: Place) -> None:
+    short = re.sub(r'"0:(19:41|20:07|18:30)"', '"0:00:30"', place.show_path.read_text())
+    place.show_path.write_text(short)
     start_desk(config(place, speed=1000.0), place)
     who = place.running()
     assert who is not None

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 from desk_rig import running
 
-from interlock.service import screens as screens_module
-from interlock.service import sockets
+from interlock.service import outbox, sockets
 from interlock.service.place import Place
 from interlock.watch.inputs import Action
 from interlock.watch.state import (
@@ -174,7 +173,7 @@ async def test_a_request_to_end_ends_the_watch_with_a_note_and_a_farewell(folder
 async def test_a_screen_that_does_not_read_delays_nothing_and_is_cut_off_when_too_far_behind(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(screens_module, "MOST_EVENTS", 500)
+    monkeypatch.setattr(outbox, "MOST_EVENTS", 500)
     async with running(folder) as (desk, place, journal):
         good = await Client.on(place)
         hung = await Client.on(place)
