@@ -1,6 +1,7 @@
 # The one way to set up, try and test Longlace. Needs nothing but make and a Python 3.11 or newer.
 PYTHON ?= python3
 VENV   ?= .venv
+SHOWS  ?= 10000
 BIN    := $(VENV)/bin
 PIP     = $(BIN)/python -m pip install -qq --disable-pip-version-check
 # -m is used instead of the scripts in bin, so that a checkout that was moved still works.
@@ -8,7 +9,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-fast test-long bench lint format lock pictures clean
+.PHONY: help demo test test-fast test-long campaign bench lint format lock pictures clean
 .DELETE_ON_ERROR:
 
 help:  ## this list
@@ -27,6 +28,9 @@ test-fast: $(VENV)/.dev  ## the tests that need no real time
 
 test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
 	$(PYTEST) -m long
+
+campaign: $(VENV)/.dev  ## seeded shows through the desk, against what truly happened (SHOWS=10000)
+	$(BIN)/python -m tests.campaign --shows $(SHOWS)
 
 bench: $(VENV)/.dev  ## how fast it is, as tables
 	$(BIN)/python -m benchmarks

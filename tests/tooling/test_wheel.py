@@ -89,13 +89,19 @@ def test_the_installed_program_finds_its_drivers_and_its_styles(installed: Path,
         "-c",
         "import drivers.driver as d\n"
         "for name in d.names(): print(name, d.find(name).__module__)\n"
-        "from tui.app import BoardApp as App\n"
-        "print(App.CSS_PATH)",
+        "from tui.app import LonglaceApp as App\n"
+        "from pathlib import Path\n"
+        "import inspect\n"
+        "base = next(c for c in App.__mro__ if 'CSS_PATH' in vars(c))\n"
+        "style = Path(inspect.getfile(base)).parent / base.CSS_PATH\n"
+        "print(style, style.read_text().count('{'))",
     )
     assert found.returncode == 0, found.stderr
-    assert "serial drivers.serial_line" in found.stdout
-    assert "simulator drivers.simulator" in found.stdout
-    assert ".tcss" in found.stdout
+    *drivers, style = found.stdout.splitlines()
+    assert {"serial drivers.serial_line", "simulator drivers.simulator.driver"} <= set(drivers)
+    path, rules = style.split()
+    assert Path(path).is_relative_to(installed)
+    assert int(rules) > 0
 
 
 def test_the_installed_program_rehearses_the_built_in_demo(installed: Path, tmp_path: Path) -> None:
