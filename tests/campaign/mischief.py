@@ -1,0 +1,78 @@
+"""What goes wrong in a show of a seed, as a scenario; some shows have nothing wrong at all."""
+
+from __future__ import annotations
+
+import random
+
+from drivers.simulator.faults import parse_fault
+from drivers.simulator.scenario import Scenario
+from interlock.showfile.show import Show
+
+KINDS = (
+    "start-late", "no-start", "trip", "trip", "creep", "creep", "wander", "mains", "lamp-fails", "lamp-late",
+    "lamp-out", "dowser-stuck", "dowser-late", "platter-stops", "splice-parts", "dropped", "doubled", "delayed",
+    "damaged", "jitter", "restart", "restart-on-strike", "silence", "unplug", "clock-step", "stuck-contact",
+    "dead-counter", "stop-all", "jog",
+)  # fmt: skip
+
+
+def make_scenario(rng: random.Random, show: Show) -> Scenario:
+    """Up to four faults, at moments of the show."""
+    until_s = (show.length_fr + show.first_picture_at_fr[-1]) / show.fps
+    picked = [rng.choice(KINDS) for _ in range(rng.choice((0, 1, 1, 1, 2, 2, 3, 4)))]
+    entries = [_entry(rng, show, kind, until_s) for kind in picked]
+    if "stop-all" in picked and rng.random() < 0.7:
+        stop = next(e for e in entries if e["kind"] == "stop-all")
+        at_s = float(str(stop["at"]).removesuffix(" s")) + rng.uniform(8.0, 15.0)
+        entries.append({"kind": "restart-all", "at": f"{at_s:.3f} s"})
+    faults = tuple(parse_fault(e) for e in entries)
+    return Scenario(title="mischief", faults=faults, crew_stops_after_s=rng.choice((2.0, 3.0, 5.0)))
+
+
+def _entry(rng: random.Random, show: Show, kind: str, until_s: float) -> dict[str, object]:
+    house = rng.choice(show.houses).id
+    adapter = rng.choice(show.adapters).name
+    at = f"{rng.uniform(4.0, max(5.0, until_s * 0.8)):.3f} s"
+    span = f"{rng.uniform(0.5, 8.0):.2f} s"
+    share = f"{rng.uniform(1.0, 10.0):.2f} %"
+    table: dict[str, dict[str, object]] = {
+        "start-late": {"house": house, "by": f"{rng.uniform(0.2, 2.5):.3f} s"},
+        "no-start": {"house": house},
+        "trip": {"house": house, "at": at},
+        "creep": {"house": house, "at": at, "by": f"{rng.choice((-1, 1)) * rng.uniform(0.1, 4.0):.3f} %"},
+        "wander": {"house": house, "at": at, "by": f"{rng.uniform(0.05, 0.5):.3f} %"},
+        "mains": {
+            "supply": rng.choice(show.houses).supply,
+            "at": at,
+            "by": f"{rng.uniform(-1.0, 1.0):.3f} %",
+            "for": "30 s",
+        },
+        "lamp-fails": {"house": house, "tries": rng.choice((1, 2))},
+        "lamp-late": {"house": house, "by": span},
+        "lamp-out": {"house": house, "at": at, "for": span},
+        "dowser-stuck": {"house": house, "at": at, "for": span},
+        "dowser-late": {"house": house, "by": span},
+        "platter-stops": {"platter": "feed" if show.feed is not None else "take-up", "at": at, "for": "5 s"},
+        "splice-parts": {"link": rng.choice(show.links).id, "at": at},
+        "dropped": {"adapter": adapter, "share": share},
+        "doubled": {"adapter": adapter, "share": share},
+        "delayed": {"adapter": adapter, "share": share, "by": f"{rng.uniform(0.1, 3.0):.2f} s"},
+        "damaged": {"adapter": adapter, "share": share},
+        "jitter": {"adapter": adapter, "by": f"{rng.uniform(0.01, 0.3):.3f} s"},
+        "restart": {"adapter": adapter, "at": at, "for": span},
+        "restart-on-strike": {"adapter": adapter},
+        "silence": {"adapter": adapter, "at": at, "for": span},
+        "unplug": {"adapter": adapter, "at": at, "for": span},
+        "clock-step": {"at": at, "by": f"{rng.uniform(-30.0, 30.0):.3f} s"},
+        "stuck-contact": {"signal": f"{house}.{rng.choice(('run', 'lamp', 'dowser'))}", "at": at},
+        "dead-counter": {"house": house, "at": at},
+        "stop-all": {"at": at},
+        "jog": {"house": house, "at": "-45 s", "for": span},
+    }
+    entry = {"kind": kind, **table[kind]}
+    if kind == "jog" and any(a.wiring.analogs for a in show.adapters):
+        # An arm would see the loop that the jog has made, rightly; the truth here counts from the arming.
+        return {"kind": "dropped", **table["dropped"]}
+    if kind == "platter-stops" and show.feed is None and show.take_up is None:
+        return {"kind": "dropped", **table["dropped"]}
+    return entry
