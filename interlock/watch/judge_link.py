@@ -64,8 +64,8 @@ def _follow_phase(w: World, loop: Loop, i: int) -> None:
 def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
     link = loop.link.id
     lost_by_switch = loop.lost
-    if d is None and not lost_by_switch:
-        return  # unknown neither trips nor clears
+    if (d is None or 3.0 * math.sqrt(d.var) > loop.limit_fr(d.fr)) and not lost_by_switch:
+        return  # unknown neither trips nor clears; nor does what may be anywhere
     used = loop.used(d.fr) if d is not None else 1.0
     limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
     # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.

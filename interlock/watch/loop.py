@@ -124,12 +124,24 @@ class Loop:
         return True
 
     def arm_says(self, t_s: float, position: float) -> None:
-        """An accumulator arm at ``position`` (−1 tight limit, +1 spill limit)."""
+        """An accumulator arm at ``position``: linear from −1 at the tight limit to +1 at the spill limit."""
         if t_s < self.arm_fact_s:
             return
         self.arm_fact_s = t_s
-        limit_fr = self.link.tight_fr if position < 0.0 else self.link.spill_fr
-        self.measured(t_s, position * limit_fr, (ARM_SHARE * limit_fr) ** 2 + 0.25)
+        span_fr = self.link.tight_fr + self.link.spill_fr
+        var = (ARM_SHARE * span_fr / 2.0) ** 2 + 0.25
+        if abs(position) < 1.0:
+            self.measured(t_s, 0.5 * (position + 1.0) * span_fr - self.link.tight_fr, var)
+        else:
+            self.at_limit(t_s, position > 0.0, var)
+
+    def at_limit(self, t_s: float, spills: bool, var: float = SWITCH_SIGMA_FR**2) -> None:
+        """An arm at its stop or a limit switch: the limit is reached. How far beyond it is, neither can tell."""
+        d = self.drift(t_s)
+        limit_fr = self.link.spill_fr if spills else -self.link.tight_fr
+        short_fr = 0.0 if d is None else (limit_fr - d.fr if spills else d.fr - limit_fr)
+        if short_fr > 2.0 * math.sqrt(var):  # less may be the arm's own noise, and would add up
+            self.measured(t_s, limit_fr, var)
 
     def limit_fr(self, drift_fr: float) -> float:
         """The limit on the side on which the drift is."""

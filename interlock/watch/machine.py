@@ -194,12 +194,16 @@ class Machine:
         self._overdue(fact_s)
 
     def _bound(self, fact_s: float, frames: float) -> None:
-        # No new pulse is a measurement too: it has not come as far as the next one.
-        m = self.motion
+        # No new pulse is a measurement too: it has passed the last one, and has not come as far as the next.
+        if self.doubt_since_s is not None:
+            return
+        m, pulse_fr = self.motion, self.counter.frames_per_pulse
         x, _, _ = m.at(fact_s)
-        most = frames - self.counter.base_fr + self.counter.frames_per_pulse
-        if x > most and self.doubt_since_s is None:
-            m.pulse(fact_s, most, 0.3 * self.counter.frames_per_pulse)
+        least = frames - self.counter.base_fr
+        if x > least + pulse_fr:
+            m.pulse(fact_s, least + pulse_fr, 0.3 * pulse_fr)
+        elif x < least - pulse_fr:
+            m.pulse(fact_s, least, 0.3 * pulse_fr)
 
     def _overdue(self, fact_s: float) -> None:
         c = self.counter

@@ -157,6 +157,8 @@ class Motion:
         self.pvv -= k_v * self.pxv
         self.pxv *= 1.0 - k_x
         self.pxx *= 1.0 - k_x
+        if p.v1 == 0.0:
+            self.dv = max(self.dv, -p.at(self.tf_s)[1])  # a machine that was cut never runs backwards
 
     def carry(self, frames: float) -> None:
         """Film passed by hand: so many frames are in the gate more than the motor ran."""
@@ -183,7 +185,11 @@ class Motion:
         if self.counted:
             changing_s = min(moving_s, max(0.0, self.profile.settled_s - self.tf_s))
             var += (CHANGING_Q * changing_s**3 + STEADY_Q * moving_s**3) / 3.0
-        return x + self.dx + self.dv * moving_s, (v + self.dv if moving_s == dt else v), var
+        v = v + self.dv if moving_s == dt else v
+        if p.v1 == 0.0 and self.dv < 0.0:
+            then = p.at(self.tf_s)[0]
+            return max(x + self.dv * moving_s, then) + self.dx, max(v, 0.0), var
+        return x + self.dx + self.dv * moving_s, v, var
 
     def _moving_s(self, dt: float) -> float:
         # A machine that was cut has no speed to be off by, once it stands.
@@ -197,7 +203,10 @@ class Motion:
             return
         moving_s = self._moving_s(dt)
         if moving_s > 0.0:
-            self.dx += self.dv * moving_s
+            back_fr = self.dv * moving_s
+            if self.profile.v1 == 0.0 and back_fr < 0.0:
+                back_fr = max(back_fr, self.profile.at(self.tf_s)[0] - self.profile.at(t_s)[0])
+            self.dx += back_fr
             self.pxx += moving_s * (2.0 * self.pxv + moving_s * self.pvv)
             self.pxv += moving_s * self.pvv
             if self.counted:

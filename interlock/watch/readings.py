@@ -9,7 +9,6 @@ import math
 
 from interlock.signals import Contacts, Counts, Positions
 from interlock.watch.judge_house import film_end_seen
-from interlock.watch.loop import SWITCH_SIGMA_FR
 from interlock.watch.phases import found_turning, motor_edge
 from interlock.watch.signal import Signal
 from interlock.watch.world import World
@@ -52,9 +51,7 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
         else:
             links.append(index)
             if value:
-                loop = w.loops[index]
-                limit_fr = -loop.link.tight_fr if what == "tight" else loop.link.spill_fr
-                loop.measured(w.t_s, limit_fr, SWITCH_SIGMA_FR**2)
+                w.loops[index].at_limit(w.t_s, what == "spill")
     return houses, links
 
 

@@ -248,6 +248,8 @@ class Oracle:
                 continue
             if self.zero_plan_s is None or e.at_s <= self.zero_plan_s or self.phase_at(e.at_s) not in JUDGED:
                 continue
+            if not self.turning(e.subject, e.at_s - 0.001):
+                continue  # cut already, and pulled tight while it coasted
             k = next(k for k, h in enumerate(self.run.show.houses) if h.id == e.subject)
             frame = self.room.truth(e.at_s).machines[k].frame
             if frame > self.run.show.length_fr - 0.04 * self.run.show.first_picture_at_fr[k] - 24.0:
