@@ -278,6 +278,9 @@ class Oracle:
             t_s = self._plan_s(x.show_s)
             if t_s > self.ended_s(i) - 0.5 or set(x.link.split(">")) & self.unsure or t_s > self.room.now_s:
                 continue
+            link = self.run.show.links[i]
+            if abs(self.drift(i, t_s)) > 2.0 * max(link.tight_fr, link.spill_fr):
+                continue  # film on the floor: nobody needs the frame any more
             error = abs(x.drift_fr - self.drift(i, t_s))
             if error > 1.0 + 4.0 * (x.sigma_fr or 0.0) and error > worst:
                 worst = error
