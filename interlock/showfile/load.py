@@ -27,6 +27,7 @@ from interlock.showfile.resolve_chain import check_chain, check_links, resolve_h
 from interlock.showfile.resolve_print import Gauge, resolve_cues, resolve_parts
 from interlock.showfile.section import Section, Source, keys_of
 from interlock.showfile.show import AlarmSettings, Show
+from interlock.showfile.threading import DeckSection, ThreadingSection, resolve_deck, resolve_threading
 from interlock.showfile.toml_lines import read_toml
 from interlock.showfile.wiring import Options, Signals, resolve_adapter
 from interlock.signals import AdapterSpec
@@ -104,6 +105,8 @@ def _resolve(
     house_sections = entries(HouseSection, "house")
     link_sections = entries(LinkSection, "link")
     alarm_section = source.read(AlarmsSection, data.get("alarms", {}), ("alarms",))
+    threading_section = source.read(ThreadingSection, data.get("threading", {}), ("threading",))
+    deck_section = source.read(DeckSection, data.get("deck", {}), ("deck",))
 
     gauge = Gauge(source, head)
     wall_s, zone = _motor_start(source, head)
@@ -112,7 +115,11 @@ def _resolve(
     cues = resolve_cues(source, entries(CueSection, "cue"), parts, part_sections)
     chain = check_chain(source, head, house_sections)
     check_links(source, chain, link_sections)
-    houses = {h.id: h for h in (resolve_house(s, gauge) for s in house_sections) if h is not None}
+    houses = {
+        h.id: h
+        for h in (resolve_house(s, gauge, _next_show(source, s, zone)) for s in house_sections)
+        if h is not None
+    }
     links = {k.id: k for k in (resolve_link(s, gauge) for s in link_sections) if k is not None}
     film = FORMATS[head.film] if head is not None and head.has("film") else None
     distances = resolve_distances(source, entries(DistanceSection, "distance"), chain, film)
@@ -120,6 +127,8 @@ def _resolve(
     signals = Signals(source, chain, link_ids if chain is not None else None)
     adapters = _adapters(source, entries(AdapterSection, "adapter"), signals, options)
     alarms = _alarms(source, alarm_section)
+    threading = resolve_threading(source, threading_section, film, gauge.fps)
+    deck = resolve_deck(source, deck_section)
 
     if source.mistakes:
         return None
@@ -148,6 +157,8 @@ def _resolve(
         path=path,
         source=text,
         distances=distances,
+        threading=threading,
+        deck=deck,
     )
 
 
@@ -173,6 +184,21 @@ def _motor_start(source: Source, head: ShowSection | None) -> tuple[float | None
     except ValueError as e:
         source.mistake(("show", "motor_start"), str(e))
         return None, name
+
+
+def _next_show(source: Source, section: HouseSection, zone: str | None) -> float | None:
+    """UTC seconds of a house's next show; None if there is none, or with the mistake noted."""
+    if zone is None or not section.has("next_show") or section.next_show is None:
+        return None
+    try:
+        place = zone_named(zone)
+    except ValueError:
+        return None  # noted already, at the zone itself
+    try:
+        return wall_seconds(section.next_show, place)
+    except ValueError as e:
+        source.mistake((*section.place, "next_show"), str(e))
+        return None
 
 
 def _adapters(

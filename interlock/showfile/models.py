@@ -15,6 +15,7 @@ from interlock.showfile import fields as f
 from interlock.showfile.distances import DistanceSection
 from interlock.showfile.section import Section
 from interlock.showfile.show import Motor, PartKind
+from interlock.showfile.threading import DeckSection, PathDetails, ThreadingSection
 
 
 def _by_default(text: str, description: str) -> Any:
@@ -79,9 +80,12 @@ class HouseSection(Section):
     shut_dowser_limit: f.Time = _by_default("10 min", "how long a lit lamp may burn against it")
     film_sensor: f.FilmLength = _by_default("0 ft", "where the film contact sits; - is before the gate")
     threads_from: bool = Field(True, description="a person can stand here and pull a leader through")
+    doors: f.Time = _by_default("30 min", "open the house this long before its first picture")
+    turnaround: f.Time = _by_default("20 min", "from the last picture until another show can begin here")
+    next_show: f.LocalDateTime | None = Field(None, description="when the next show here begins, local time")
 
 
-class LinkSection(Section):
+class LinkSection(PathDetails):
     """``[[link]]``: the film between two neighbouring gates, or between a platter and its gate."""
 
     upstream: f.HouseId = Field(alias="from", description='a house, or "feed"')
@@ -154,6 +158,8 @@ class ShowFile(Section):
     distance: list[DistanceSection] = Field([], description="[[distance]], for the choice of another order")
     adapter: list[AdapterSection] = Field([], description="[[adapter]], what the contacts are wired to")
     alarms: AlarmsSection | None = None
+    threading: ThreadingSection | None = None
+    deck: DeckSection | None = None
 
 
 def json_schema() -> dict[str, object]:

@@ -17,7 +17,7 @@ from interlock.film import FilmFormat
 from interlock.text import clean
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,12})?")
-_QUANTITY = re.compile(rf"({_NUMBER.pattern})\s*([A-Za-z%°]+)")
+_QUANTITY = re.compile(rf"({_NUMBER.pattern})\s*([A-Za-z%°]+(?:/[a-z]+)?)")
 _CLOCK = re.compile(r"([+-]?)([0-9]{1,4}):([0-9]{2}):([0-9]{2}(?:\.[0-9]{1,9})?)")
 _FOOTAGE = re.compile(r"-?[0-9]{1,7}\+[0-9]{1,2}")
 
@@ -95,6 +95,11 @@ def parse_wrap(value: object) -> Fraction:
     if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= 360:
         return Fraction(str(value))
     return parse_angle(value)
+
+
+def amount_in(value: object, units: dict[str, Fraction], expected: str) -> Fraction:
+    """A number with one of ``units``, each worth so much; ``expected`` says in words what that is."""
+    return _amount(value, units, expected)
 
 
 def parse_fps(value: object) -> Fraction:

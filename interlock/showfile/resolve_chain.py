@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from interlock.film import FilmFormat
 from interlock.showfile.models import HouseSection, LinkSection, ShowSection
@@ -13,6 +13,7 @@ from interlock.showfile.quantities import FilmLength, found, frames_from_mm
 from interlock.showfile.resolve_print import Gauge
 from interlock.showfile.section import Source, nearest
 from interlock.showfile.show import House, Link, Roller
+from interlock.showfile.threading import check_details, lifts_of
 from interlock.signals import PLATTERS
 
 HOUSES = range(2, 65)
@@ -110,6 +111,8 @@ def _why_not(pair: tuple[str, str], chain: list[str]) -> str:
 
 
 def _check_limits(source: Source, link: LinkSection) -> None:
+    rollers = _count(link.rollers) if link.has("rollers") else None
+    check_details(source, link, rollers, link.path if link.has("path") else None)
     if link.has("path"):
         for i, table in enumerate(link.tables if link.has("tables") else []):
             if table >= link.path:
@@ -128,7 +131,7 @@ def _check_limits(source: Source, link: LinkSection) -> None:
             source.mistake((*link.place, name), f"is missing; expected {expected}")
 
 
-def resolve_house(section: HouseSection, gauge: Gauge) -> House | None:
+def resolve_house(section: HouseSection, gauge: Gauge, next_show_wall_s: float | None = None) -> House | None:
     """The house in frames and seconds; None if a part of it could not be read."""
     film_sensor = gauge.frames(section, "film_sensor")
     if film_sensor is None or not section.has(*type(section).model_fields):
@@ -152,6 +155,9 @@ def resolve_house(section: HouseSection, gauge: Gauge) -> House | None:
         shut_dowser_limit_s=float(section.shut_dowser_limit),
         film_sensor_fr=float(film_sensor),
         threads_from=section.threads_from,
+        doors_lead_s=float(section.doors),
+        turnaround_s=float(section.turnaround),
+        next_show_wall_s=next_show_wall_s,
     )
 
 
@@ -169,18 +175,24 @@ def resolve_link(section: LinkSection, gauge: Gauge) -> Link | None:
     if tight_fr is None or spill_fr is None or gauge.film is None or not whole:
         return None
     to_frames = _path_frames(gauge.film)
+    lifts = lifts_of(section, gauge.film)
+    rise_m = float(section.rise / 1000)
+    if lifts:
+        rise_m = max(accumulate((lift.by_m for lift in lifts), initial=0.0))
     return Link(
         upstream=section.upstream,
         downstream=section.downstream,
         path_fr=to_frames(section.path),
         path_tolerance=float(section.path_tolerance),
-        rollers=_rollers(section),
+        rollers=_rollers(section, to_frames),
         tight_fr=tight_fr,
         spill_fr=spill_fr,
-        rise_m=float(section.rise / 1000),
+        rise_m=rise_m,
         crosses=tuple(section.crosses),
         tables_fr=tuple(sorted(to_frames(table) for table in section.tables)),
         wired=section.wired,
+        lifts=lifts,
+        crosses_at_fr=tuple(to_frames(at) for at in section.crosses_at or ()),
     )
 
 
@@ -188,7 +200,17 @@ def _path_frames(film: FilmFormat) -> Callable[[Fraction], float]:
     return lambda length_mm: float(frames_from_mm(length_mm, film))
 
 
-def _rollers(section: LinkSection) -> tuple[Roller, ...]:
+def _rollers(section: LinkSection, to_frames: Callable[[Fraction], float]) -> tuple[Roller, ...]:
     if isinstance(section.rollers, tuple):
-        return tuple(Roller(math.radians(wrap)) for wrap in section.rollers)
-    return (Roller(math.radians(section.wrap)),) * (section.rollers or 0)
+        wraps = tuple(math.radians(wrap) for wrap in section.rollers)
+    else:
+        wraps = (math.radians(section.wrap),) * (section.rollers or 0)
+    stuck = set(section.stuck)
+    places = [None if section.rollers_at is None else to_frames(at) for at in section.rollers_at or wraps]
+    return tuple(
+        Roller(wrap, n in stuck, at) for n, (wrap, at) in enumerate(zip(wraps, places, strict=True), 1)
+    )
+
+
+def _count(rollers: int | tuple[Fraction, ...] | None) -> int:
+    return len(rollers) if isinstance(rollers, tuple) else rollers or 0

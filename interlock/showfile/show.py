@@ -11,6 +11,7 @@ from typing import Literal, TypeAlias
 import msgspec
 
 from interlock.film import FORMATS, FilmFormat
+from interlock.showfile.settings import DeckSettings, Lift, ThreadingSettings
 from interlock.signals import AdapterSpec
 
 PartKind: TypeAlias = Literal[
@@ -64,12 +65,21 @@ class House(msgspec.Struct, frozen=True):
     shut_dowser_limit_s: float = 600.0
     film_sensor_fr: float = 0.0
     threads_from: bool = True
+    doors_lead_s: float = 1800.0
+    turnaround_s: float = 1200.0
+    next_show_wall_s: float | None = None
+    """UTC seconds at which the house's next show begins; None: none is known."""
 
 
 class Roller(msgspec.Struct, frozen=True):
-    """One roller that the film passes: how far it wraps it, in radians."""
+    """One roller that the film passes: how far it wraps it, in radians.
+
+    ``at_fr``: frames from the upstream gate; None: not surveyed, evenly spaced along the link.
+    """
 
     wrap_rad: float
+    stuck: bool = False
+    at_fr: float | None = None
 
 
 class Link(msgspec.Struct, frozen=True):
@@ -91,6 +101,10 @@ class Link(msgspec.Struct, frozen=True):
     crosses: tuple[str, ...] = ()
     tables_fr: tuple[float, ...] = ()
     wired: bool = False
+    lifts: tuple[Lift, ...] = ()
+    """In film order; where there are none, ``rise_m`` up at the upstream gate and down at the other."""
+    crosses_at_fr: tuple[float, ...] = ()
+    """Where each of ``crosses`` is; empty: not surveyed."""
 
     @property
     def id(self) -> str:
@@ -141,6 +155,8 @@ class Show(msgspec.Struct, frozen=True, dict=True):
     """The show file's text, word for word, for the record."""
     distances: tuple[Distance, ...] = ()
     """For the choice of another order of houses; nothing else reads them."""
+    threading: ThreadingSettings = ThreadingSettings()
+    deck: DeckSettings = DeckSettings()
 
     @property
     def film(self) -> FilmFormat:
