@@ -136,3 +136,27 @@ def test_an_arm_follows_its_loop_from_limit_to_limit() -> None:
     ]  # fmt: skip
     assert max(map(abs, off)) < 0.012
     assert sum(off) / len(off) == pytest.approx(0, abs=0.0005)
+
+
+def test_no_edge_is_denied_by_a_line_that_was_said_before_it_was_believed() -> None:
+    """An LV of now, said while an edge is still bouncing, would be newer than the edge and contradict it."""
+    jogs = [
+        {"kind": "jog", "house": h, "at": f"{at / 1000} s", "for": "713 ms"}
+        for h in ("1", "2") for at in range(-58000, -3000, 1617)
+    ]  # fmt: skip
+    booth = booth_with(*jogs, spec=booth_spec(2))
+    told: dict[str, list[float]] = {"1": [], "2": []}
+    state = {"1": False, "2": False}
+    newest_s = 0.0
+    for r in booth.advance(-2.0):
+        if isinstance(r, Contacts):
+            assert r.fact_s >= newest_s
+            newest_s = r.fact_s
+            for house, before in list(state.items()):
+                if (now := dict(r.values)[f"{house}.run"]) != before:
+                    state[house] = now
+                    told[house].append(r.fact_s - 1000)
+    for house, edges in told.items():
+        true = [e.at_s for e in booth.room.log if e.what in ("start", "stop") and e.subject == house]
+        assert len(true) > 60
+        assert edges == pytest.approx(true, abs=0.0011)

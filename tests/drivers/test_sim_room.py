@@ -192,3 +192,26 @@ def test_nothing_stops_the_others_where_the_scenario_has_no_such_crew() -> None:
     room = room_with({"kind": "trip", "house": "3", "at": "40 s"})
     room.advance(60.0)
     assert [m.run for m in room.truth().machines] == [True, True, False]
+
+
+def test_a_jog_while_threading_does_not_keep_a_wired_neighbour_from_starting() -> None:
+    spec = booth_spec()
+    loops = (LoopSpec("1", "2", PATH_FR, wired=True), spec.loops[1])
+    room = room_with(
+        {"kind": "jog", "house": "2", "at": "-20 s"}, spec=msgspec.structs.replace(spec, loops=loops)
+    )
+    room.advance(10.0)
+    assert all(m.run for m in room.truth().machines)
+
+
+def test_film_that_has_parted_twice_ends_in_each_house_at_the_first_of_its_tears() -> None:
+    room = room_with(
+        {"kind": "splice-parts", "link": "2>3", "at": "20 s"},
+        {"kind": "splice-parts", "link": "1>2", "at": "20.5 s"},
+    )
+    room.advance(70.0)
+    past = {h: t for t, h, _ in happened(room, "film-past")}
+    last_fr = PATH_FR + room.spec.machines[2].film_sensor_fr
+    assert past["3"] < 20 + last_fr / FPS, "what lay between gate 2 and gate 3"
+    assert 20.5 < past["2"] + 48 / FPS < 20.5 + PATH_FR / FPS + 0.1
+    assert len(past) == len(happened(room, "film-past"))
