@@ -206,7 +206,9 @@ def _rollers(section: LinkSection, to_frames: Callable[[Fraction], float]) -> tu
     else:
         wraps = (math.radians(section.wrap),) * (section.rollers or 0)
     stuck = set(section.stuck)
-    places = [None if section.rollers_at is None else to_frames(at) for at in section.rollers_at or wraps]
+    places: list[float | None] = [None] * len(wraps)
+    if section.rollers_at is not None:
+        places = [to_frames(at) for at in section.rollers_at]
     return tuple(
         Roller(wrap, n in stuck, at) for n, (wrap, at) in enumerate(zip(wraps, places, strict=True), 1)
     )
