@@ -10,7 +10,7 @@ from interlock.film import FORMATS
 from interlock.text import clean
 from interlock.watch.state import AlarmLine, Layout
 from tui.draw.alarms import in_order
-from tui.draw.view import ASKING, AlarmKey, key_of, subject_words
+from tui.draw.view import ASKING, AlarmKey, alarm_title, key_of
 from tui.draw.words import alarm_words
 from tui.panel import Choice, Field, Question
 
@@ -139,7 +139,7 @@ class Acts:
     def name(self, a: AlarmLine) -> str:
         """The alarm in words."""
         layout = self.app.model.layout
-        return f"{alarm_words(a.code)} {a.subject if layout is None else subject_words(layout, a.subject)}"
+        return alarm_words(a.code) if layout is None else " ".join(alarm_title(layout, a)).rstrip()
 
     # The film
 

@@ -16,7 +16,8 @@ from tui.screens import house_at
 
 __all__ = ["Fault", "Leaving", "LonglaceApp"]
 
-PAGE = 10
+_IN_THE_PANEL = frozenset({"focus_next", "focus_previous"})
+"""The framework's own actions that its lines of text need."""
 
 
 class LonglaceApp(RunningScreen):
@@ -32,7 +33,7 @@ class LonglaceApp(RunningScreen):
         if not self.query(Panel):
             return True
         if self.query_one(Panel).question is not None:
-            return action == "quit"
+            return action in _IN_THE_PANEL
         rehearsal = self.model.layout is not None and self.model.layout.rehearsal
         return rehearsal or not (action == "speed" or (action == "show" and parameters == ("faults",)))
 
@@ -42,7 +43,14 @@ class LonglaceApp(RunningScreen):
         box = self.query_one("#filter", Input)
         box.display = name == "record"
         self.screen.set_focus(box if name == "record" else None)
-        self.call_after_refresh(self.tick)
+        self.tick()
+        self.call_after_refresh(self.tick)  # and once more in its own place, if that has another size
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """The record is filtered as one types."""
+        if event.input.id == "filter":
+            self.own["record"].scroll = 0
+            self.tick()
 
     def action_move(self, by: int) -> None:
         """The next house along the film, or further down a text."""

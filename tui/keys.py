@@ -54,14 +54,14 @@ KEYS = (
     Key("p", "parted", "parted", "the film behind the picked house is apart", "The film", 6),
     Key("d", "dark", "dark / light", "no picture wanted in the picked house, or wanted again", "The film", 6),
     Key("r", "arm", "arm / disarm", "the motors may start from now on; again: they may not", "The show", 2),
-    Key("x", "stop_all", "STOP ALL called", "say that all is being stopped: moves no machine, quietens what follows",
+    Key("x", "stop_all", "stop all", "say that all is being stopped: moves no machine, quietens what follows",
         "The show", 1),
     Key("t", "restart", "restart", "say that the stopped show goes on", "The show", 5),
     Key("o", "handover", "hand over", "who leads from now on", "The show", 5),
     Key("w", "who", "who I am", "your name and booth, written beside what you do", "The show", 5),
     Key("f", "throw", "throw fault", "throw the picked fault, on the list of faults", "The show", 6, rehearsal=True),
     Key("e", "speed", "speed", "seconds of show for one of life", "The show", 4, rehearsal=True),
-    Key("q,f10", "leave", "quit", "leave the desk watching, or end the watch", "The show", 2),
+    Key("q,f10", "leave", "quit", "leave the desk watching, or end the watch", "The show", 0),
 )  # fmt: skip
 
 

@@ -69,7 +69,7 @@ def _tiled(width: int, room: int, houses: int, id_width: int) -> tuple[int, int,
         return None
     across = min(houses, max(1, width // tile.LEAST_WIDTH))
     across = -(-houses // -(-houses // across))  # as even as it goes: 16 houses are 8 and 8, not 9 and 7
-    for tile_height in tile.HEIGHTS:
+    for tile_height in tile.heights(width // across, id_width):
         for depth in (6, 5, 4, 3):
             line = line_height(depth)
             if line + tile_height * -(-houses // across) + ribbon.HEIGHT + _LEAST_LOWER <= room:

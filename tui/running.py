@@ -45,6 +45,7 @@ class RunningScreen(App[Leaving]):
 
     CSS_PATH = "longlace.tcss"
     ENABLE_COMMAND_PALETTE = False
+    AUTO_FOCUS = None  # letters are keys here; a line of text gets them only when it is asked for
     BINDINGS: ClassVar[list[BindingType]] = bindings()
     TITLE = "Longlace"
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from interlock.watch.state import AlarmLine
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
-from tui.draw.view import ASIDE, View, glyph_of, key_of, mark_of, style_of, subject_words
+from tui.draw.view import ASIDE, View, alarm_title, glyph_of, key_of, mark_of, style_of
 from tui.draw.words import ALARM_STATES, alarm_words, duration, seconds_between
 
 
@@ -92,13 +92,12 @@ def _first_chunk(view: View, chunks: list[Block], height: int) -> int:
 def _head(view: View, a: AlarmLine, width: int, *, under: bool = False) -> Row:
     g = view.g
     picked = view.alarm == key_of(a)
-    name = f"{alarm_words(a.code)} {safe(subject_words(view.layout, a.subject), g)}"
+    what, where = alarm_title(view.layout, a)
+    name = f"{what.upper() if a.priority == 'high' else what} {safe(where, g)}".rstrip()
     row: Row = [(g.pick if picked else " ", "strong")]
     if under:
         row.append((f" {g.fold} ", "dim"))
-    row.append((f"{glyph_of(a, view)} {name.upper() if a.priority == 'high' else name} ", style_of(a)))
-    if a.first_out and a.group is not None:
-        row.append((" first out ", "plain-fill"))
+    row.append((f"{glyph_of(a, view)} {name} ", style_of(a)))
     right: Row = []
     left = time_left(view, a)
     if left:
@@ -106,6 +105,11 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False) -> Row:
     stood = seconds_between(a.since_at, view.state.at)
     if stood is not None and stood >= 0:
         right.append((f"for {duration(stood)} ", "text"))
+    if a.first_out and a.group is not None:
+        chip = next(
+            (c for c in (" first out ", " 1st ") if row_width(row) + len(c) + row_width(right) <= width), ""
+        )
+        row.append((chip, "plain-fill"))
     state = ALARM_STATES.get(a.state, a.state)
     if a.state == "shelved" and a.until_at is not None:
         until = seconds_between(view.state.at, a.until_at)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from interlock.watch.state import AlarmLine, CueLine
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
-from tui.draw.view import ASIDE, View, glyph_of, style_of, subject_words
-from tui.draw.words import PHASES, alarm_words, countdown, cue_words, duration, show_time
+from tui.draw.view import ASIDE, View, alarm_title, glyph_of, style_of
+from tui.draw.words import PHASES, countdown, cue_words, duration, show_time
 
 HEIGHT = 3
 FRESH_S = 0.75
@@ -65,7 +65,7 @@ def _wrong(view: View, width: int) -> Row:
         mark: Row = [(text, f"{priority}-mark")] if n else [(text, "dim")]  # type: ignore[list-item]
         counts += [*mark, (" ", "text")]
     if aside:
-        counts.append((f"{aside} aside ", "dim"))
+        counts.append((f"{aside} put aside ", "dim"))
     if view.state.silenced:
         counts.append(("bell off ", "text"))
     if not alarms:
@@ -78,8 +78,8 @@ def _wrong(view: View, width: int) -> Row:
 
 def _worst(view: View, a: AlarmLine) -> str:
     g = view.g
-    subject = safe(subject_words(view.layout, a.subject), g)
-    return f"{glyph_of(a, view)} {alarm_words(a.code).upper()} {subject}: {safe(a.text, g)}"
+    what, where = alarm_title(view.layout, a)
+    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {safe(a.text, g)}"
 
 
 def _all_well(view: View) -> Row:
@@ -110,9 +110,9 @@ def _next(view: View, width: int) -> Row:
             right.append(("data fresh ", "dim"))
         else:
             right.append((f"{g.medium} data {min(age, 9999):.1f} s old ", "medium-mark"))
-        right.append((f"desk {g.beats[state.beat % len(g.beats)]} {state.beat}", "dim"))
+        right.append((f"desk alive {g.beats[state.beat % len(g.beats)]}", "dim"))
     else:
-        right.append((f"desk {g.unknown}", "dim"))
+        right.append((f"desk {g.unknown} not heard", "dim"))
     return sides(left, right, width, g)
 
 

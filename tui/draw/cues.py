@@ -43,5 +43,5 @@ def _cue(view: View, c: CueLine, width: int) -> Row:
         )
     what = safe(cue_words(c.cue), g)
     house = f"house {safe(c.house, g)}"
-    text = f"{mark} {fit(when, 7, g, right=True)}  {fit(what, max(0, min(28, width - 11 - len(house))), g)} {house}"
+    text = f"{mark} {fit(when, 7, g, right=True)}  {fit(what, max(0, min(28, width - 12 - len(house))), g)} {house}"
     return [(fit(text, width, g), style)]

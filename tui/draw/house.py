@@ -78,7 +78,8 @@ def plan_run(view: View, line: HouseLine, width: int) -> Row:
         return [(fit("on plan", width, g), "dim")]
     size = abs(deviation)
     number = f"{size:.1f}" if size < 100 else f"{min(size, 99999):.0f}"
-    return [(fit(f"{number} {'early' if deviation > 0 else 'late'}", width, g), "text")]
+    unit = " s" if width >= len(number) + 8 else ""
+    return [(fit(f"{number}{unit} {'early' if deviation > 0 else 'late'}", width, g), "text")]
 
 
 def next_words(view: View, house: str, width: int, *, short: bool) -> Row:

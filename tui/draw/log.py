@@ -17,7 +17,7 @@ from interlock.watch.state import (
     ShowLine,
 )
 from tui.draw.runs import Block, block_fit, fit, safe
-from tui.draw.view import View, subject_words
+from tui.draw.view import View, alarm_title
 from tui.draw.words import ALARM_STATES, PHASES, alarm_words, clock_of, cue_words, show_time
 from tui.look.palette import StyleName
 
@@ -27,10 +27,10 @@ def sentence(line: Line, layout: Layout | None) -> str:
     if isinstance(line, ShowLine):
         return f"the show is {PHASES.get(line.phase, line.phase)}"
     if isinstance(line, AlarmLine):
-        subject = line.subject if layout is None else subject_words(layout, line.subject)
+        name = alarm_words(line.code) if layout is None else " ".join(alarm_title(layout, line)).rstrip()
         first = ", first out" if line.first_out else ""
         state = ALARM_STATES.get(line.state, line.state)
-        return f"{line.priority} alarm: {alarm_words(line.code)} {subject}: {state}{first}"
+        return f"{line.priority} alarm: {name}: {state}{first}"
     if isinstance(line, CueLine):
         return f"cue {line.state}: {cue_words(line.cue)}, house {line.house}"
     if isinstance(line, AdapterLine):

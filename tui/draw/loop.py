@@ -51,8 +51,8 @@ def _steps(drift_fr: float, lay: LinkLayout, half: int) -> int:
     return round(_share(drift_fr, lay) * half)
 
 
-def left_words(line: LinkLine, *, short: bool = False) -> str:
-    """``41 to spill``; what is said instead where there is no number."""
+def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False) -> str:
+    """``41 to spill``, ``41 spill``, ``41 left``; what is said instead where there is no number."""
     if line.state in _SAID:
         return _SAID[line.state]
     if line.left_fr is None or line.toward is None:
@@ -60,13 +60,16 @@ def left_words(line: LinkLine, *, short: bool = False) -> str:
     if line.left_fr <= 0:
         pulled = "TIGHT" if short else "PULLED TIGHT"
         return pulled if line.toward == "tight" else "SPILLS"
-    return f"{min(int(line.left_fr), 99999)} {'' if short else 'to '}{line.toward}"
+    left = min(int(line.left_fr), 99999)
+    if shorter:
+        return f"{left} left"
+    return f"{left} {line.toward}" if short else f"{left} to {line.toward}"
 
 
 def left_row(view: View, line: LinkLine, width: int) -> Row:
     """The frames left, in the style of the worst alarm on the link, with its glyph."""
     g = view.g
-    text = left_words(line, short=width < 13)
+    text = left_words(line, short=width < 13, shorter=width < 9)
     alarm = view.worst.get(line.link)
     if alarm is not None:
         glyph = {"high": g.high, "medium": g.medium, "low": g.low}[alarm.priority]

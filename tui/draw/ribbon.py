@@ -56,6 +56,9 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
                 break
         else:
             over += 1
+    label: list[tuple[int, str, StyleName]] = [(2, "houses", "dim")] if at else []
+    if label and taken and all(x > 9 for x, _, _ in taken[-1]):
+        taken[-1] += label
     block = [_placed(row, width, view) for row in taken]
     notes = []
     if unknown:

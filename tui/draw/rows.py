@@ -45,7 +45,7 @@ COLUMNS = (
     Column("dowser", "dowsr", 5, 6, 5, _signal("dowser")),
     Column("film", "film", 5, 6, 8, _signal("film")),
     Column("gate", "in the gate", 14, 34, 3, _gate),
-    Column("plan", "plan", 9, 10, 6, lambda v, k, w: plan_run(v, v.state.houses[k], w)),
+    Column("plan", "plan, s", 9, 11, 6, lambda v, k, w: plan_run(v, v.state.houses[k], w)),
     Column("speed", "speed", 9, 9, 9, lambda v, k, w: [(fit(speed_text(v.state.houses[k]), w, v.g), "dim")]),
     Column("loop", "loop to the next: frames left", 19, 44, 0, gauge_row),
     Column(

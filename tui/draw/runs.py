@@ -87,7 +87,7 @@ def row_fit(row: Row, width: int, g: Glyphs, pad: StyleName = "text") -> Row:
     for text, style in row:
         size = width_of(text)
         if size > left:
-            text = fit(text, left, g)  # noqa: PLW2901 (the cut text takes the place of the whole one)
+            text = fit(text.rstrip(" "), left, g)  # noqa: PLW2901 (the cut text takes the place of the whole one)
             size = left
         if text:
             kept.append((text, style))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from interlock.watch.state import HouseLine
-from tui.draw.digits import large, size_for
+from tui.draw.digits import SIZES, large, size_for
 from tui.draw.house import SIGNALS, gate_text, next_words, plan_run, signal_run, speed_text
 from tui.draw.runs import Block, Row, block_fit, cut, fit, row_fit, safe, sides, width_of
 from tui.draw.view import View, glyph_of, mark_of
@@ -12,7 +12,19 @@ from tui.look.palette import StyleName
 
 LEAST_WIDTH = 20
 HEIGHTS = (15, 10, 8)
-"""Heights that a tile is drawn in, largest first."""
+"""Heights that a tile is drawn in, largest first: the number ten, five and three rows high."""
+_SIGNS = 8
+
+
+def heights(width: int, id_width: int) -> tuple[int, ...]:
+    """The heights that are of use at this width: no taller than the number that fits into it, the same for all houses."""
+    room = width - 3 - _SIGNS
+    fits = [
+        h
+        for h, (cells, _) in zip(HEIGHTS, SIZES, strict=True)
+        if id_width * (cells + cells // 3) - cells // 3 <= room
+    ]
+    return tuple(h for h in HEIGHTS if h in fits) or HEIGHTS[-1:]
 
 
 def draw_tile(view: View, k: int, width: int, height: int) -> Block:
@@ -27,7 +39,7 @@ def draw_tile(view: View, k: int, width: int, height: int) -> Block:
     rows += _head(view, k, line, inner, head)
     rows += _gate(view, line, inner, 2 if height > 8 else 1)
     speed: Row = [(speed_text(line), "dim")] if inner >= 21 else []
-    rows.append(sides(plan_run(view, line, min(10, inner)), speed, inner, g))
+    rows.append(sides(plan_run(view, line, min(11, inner)), speed, inner, g))
     rows.append(next_words(view, line.house, inner, short=inner < 24))
     alarm = view.house_alarm(line.house)
     edge: StyleName = "dim"
@@ -59,8 +71,9 @@ def _title(view: View, k: int, width: int) -> Row:
 def _head(view: View, k: int, line: HouseLine, width: int, height: int) -> Block:
     g = view.g
     house = safe(view.layout.houses[k].house, g)
-    room = width - 9
-    size = size_for(house, room, height, g)
+    room = width - _SIGNS
+    longest = max((lay.house for lay in view.layout.houses), key=len)
+    size = size_for(longest, room, height, g)
     if size is None:
         drawn, drawn_width = [cut(house, max(1, room), g)], max(1, min(room, width_of(house)))
     else:
@@ -97,5 +110,7 @@ def _gate(view: View, line: HouseLine, width: int, height: int) -> Block:
     if n is None:
         return [[(fit("film through", width, g), "dim")], []]
     part = view.layout.parts[n]
-    feet = f"{footage(view.layout, line.frame - part.start_fr)} of {footage(view.layout, part.frames)}"
+    feet = footage(view.layout, line.frame - part.start_fr)
+    whole = f"{feet} of {footage(view.layout, part.frames)}"
+    feet = whole if len(whole) <= width else feet
     return [[(fit(safe(part.name, g), width, g), "text")], [(fit(feet, width, g), "strong")]]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import msgspec
 
 from interlock.watch.state import AlarmLine, CueLine, HouseLine, Layout, LinkLine, State
+from tui.draw.words import alarm_words
 from tui.look.glyphs import FULL, Glyphs
 from tui.look.palette import StyleName
 
@@ -116,6 +117,14 @@ def mark_of(a: AlarmLine) -> StyleName:
     """The mark in the colour of its priority."""
     marks: dict[str, StyleName] = {"high": "high-mark", "medium": "medium-mark", "low": "low-mark"}
     return marks[a.priority]
+
+
+def alarm_title(layout: Layout, a: AlarmLine) -> tuple[str, str]:
+    """What and where: (``run lost``, ``house 3``), (``adapter lost``, ``north``), (``record failing``, ``""``)."""
+    words = alarm_words(a.code)
+    if a.code.startswith("adapter"):
+        return words, a.subject
+    return words, "" if a.subject == "desk" else subject_words(layout, a.subject)
 
 
 def subject_words(layout: Layout, subject: str) -> str:

@@ -79,6 +79,7 @@ def flood(lay: Layout) -> State:
     if k < len(links):
         links[k] = link_line(lay, k, -48.0, MIDDLE_S, state.at, state.seq, rate_fps=-24.0)
     last = lay.houses[-1].house
+    houses[-1] = msgspec.structs.replace(houses[-1], lamp=False)
     alarms = (
         _alarm(state, "run-lost", house, "high", _STOP, 2.0, first=True, group=group),
         _alarm(state, "slack-lost", below, "high", _STOP, 0.0, group=group),
