@@ -45,6 +45,8 @@ def draw_alarms(view: View, width: int, height: int, *, unfolded: bool = False) 
     if not view.state.alarms:
         said = "no alarms" if view.lost_s is None else "not known"
         return block_fit([[(f"{g.dot} {said}", "dim")]], width, height, g)
+    if view.lost_s is not None:
+        rows.append([("last known, before the desk was lost:", "strong")])
     chunks: list[Block] = []
     for fold in folded(view.state.alarms):
         deep = 3 if unfolded or (not chunks and height >= 8) else 1

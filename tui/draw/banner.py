@@ -34,7 +34,9 @@ def _show(view: View, width: int) -> Row:
         right.append(("nobody leads", "dim"))
     phase = "not known" if view.lost_s is not None else PHASES[state.phase]
     when = show_time(state.show_s, state.plan_s, g.minus)
-    if state.show_s is None:
+    if view.lost_s is not None:
+        when = f"last {when}"
+    elif state.show_s is None:
         when = f"start {when}"
     middle: Row = [(f"  {when} ", "strong"), (phase, "plain-fill" if state.phase == "stopped" else "strong")]
     room = width - row_width(middle) - row_width(right) - 1
@@ -98,7 +100,7 @@ def _next(view: View, width: int) -> Row:
     g = view.g
     state = view.state
     cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
-    left: Row = [("next ", "dim"), *_cue(view, cue)]
+    left: Row = [("next ", "dim"), *(_cue(view, cue) if view.lost_s is None else [("not known", "text")])]
     right: Row = []
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]

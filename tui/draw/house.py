@@ -55,7 +55,8 @@ def gate_text(view: View, line: HouseLine, width: int) -> str:
         return fit("film through", width, g)
     to_first_s = to_first_picture_s(view.layout, line)
     if to_first_s is not None:
-        return fit(f"pic in {duration(to_first_s)}", width, g)
+        # Only running film brings the picture nearer: a standing machine has so much leader to run.
+        return fit(f"{'pic in' if line.run else 'leader'} {duration(to_first_s)}", width, g)
     n = part_at(view.layout, line.frame)
     if n is None:
         return fit("film through", width, g)
@@ -73,7 +74,7 @@ def plan_run(view: View, line: HouseLine, width: int) -> Row:
     g = view.g
     deviation = deviation_s(view.layout, line)
     if deviation is None or line.phase in ("threaded", "clear"):
-        return [(fit(g.dot if deviation is not None else "", width, g), "dim")]
+        return [(" " * width, "dim")]
     if abs(deviation) < 0.05:
         return [(fit("on plan", width, g), "dim")]
     size = abs(deviation)
@@ -92,7 +93,7 @@ def next_words(view: View, house: str, width: int, *, short: bool) -> Row:
     if cue.due_s is None:
         left = ""
     elif show_s is None:
-        left = g.dot  # before show zero nothing counts down yet
+        left = f"+{duration(cue.due_s)}"  # before show zero nothing counts down yet: so long after the start
     else:
         left = countdown(cue.due_s - show_s)
     words = safe(short_cue(cue.cue) if short else cue_words(cue.cue), g)

@@ -102,8 +102,9 @@ def _gate(view: View, line: HouseLine, width: int, height: int) -> Block:
         return [[(gate_text(view, line, width), style)], *([[]] if height > 1 else [])]
     to_first_s = to_first_picture_s(view.layout, line)
     if to_first_s is not None:
+        words = "picture in" if line.run else "leader to run"
         return [
-            [(fit(f"picture in {duration(to_first_s)}", width, g), "strong")],
+            [(fit(f"{words} {duration(to_first_s)}", width, g), "strong")],
             [(fit("leader in the gate", width, g), "dim")],
         ]
     n = part_at(view.layout, line.frame)

@@ -74,6 +74,7 @@ def not_known(state: State) -> State:
         state,
         houses=tuple(_house(h) for h in state.houses),
         links=tuple(_link(link) for link in state.links),
+        cues=(),
         age_s=None,
     )
 

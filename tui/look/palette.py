@@ -94,7 +94,7 @@ def _palette(
 
 _BLACK3 = ("#000000", "#000000", "#000000")
 _OKABE_ITO = ("#D55E00", "#E69F00", "#56B4E9")
-_DIMMER = ("#BC5300", "#B57D00", "#4A9BC8")
+_DIMMER = ("#C25600", "#B57D00", "#4A9BC8")
 
 DARK = _palette(
     "booth", "dark booth", True, "#101010", "#B0B0B0", "#8A8A8A", "#E4E4E4",
