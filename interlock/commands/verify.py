@@ -17,7 +17,8 @@ def command(
         str | None, typer.Option("--head", metavar="HEX", help="what its last batch's hash is to be")
     ] = None,
 ) -> int:
-    """Is the record whole and unaltered? 1 if it is not."""
-    found = Record.open(journal).verify(head)
-    sys.stdout.write(f"{found}\n")
-    return 0
+    """Is the record whole and unaltered? Exit code 1 if it is not, 2 if the file is no record."""
+    with Record.open(journal) as record:
+        verdict = record.verify(head)
+    sys.stdout.write(f"{journal}: {verdict.sentence}\n")
+    return 0 if verdict.ok and verdict.ended else 1

@@ -46,9 +46,9 @@ class Opened(msgspec.Struct, frozen=True):
     desk: RunningDesk
     readers: Readers
 
-    async def run(self, others: Sequence[asyncio.Task[None]] = ()) -> list[str]:
-        """Until it ends; what did not end as it should, in sentences."""
-        return await self.desk.run(self.readers, others)
+    async def run(self, others: Sequence[asyncio.Task[None]] = ()) -> None:
+        """Until it ends."""
+        await self.desk.run(self.readers, others)
 
 
 async def open_watch(config: Config) -> Opened:

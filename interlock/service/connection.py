@@ -27,6 +27,8 @@ class DeskConnection:
         self._clock = clock if clock is not None else SystemClock()
         self._writer: asyncio.StreamWriter | None = None
         self._state: State | None = None
+        self.farewell: str | None = None
+        """What the desk said when it went, or sent this screen away."""
         self._own: deque[Frame] = deque()
         self._own_word = asyncio.Event()
 
@@ -51,7 +53,7 @@ class DeskConnection:
             finally:
                 await self._close()
             if isinstance(last, Farewell):
-                told = True
+                self.farewell, told = last.reason, True
                 if await self._ended():
                     return
             if not told:

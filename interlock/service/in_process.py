@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -60,7 +61,7 @@ def rehearse_fast(config: Config) -> int:
         plain = PlainDesk(desk)
         await run_fast(desk, rehearsal, clock, plain.in_step)
         await asyncio.to_thread(plain.output.close)
-        return BY_KEYBOARD if desk.interrupted else 0
+        return _code(desk)
 
     return asyncio.run(run())
 
@@ -81,7 +82,7 @@ def rehearse_summed_up(config: Config, say: Callable[[str], object]) -> int:
 
         await run_fast(desk, rehearsal, clock, each)
         say(summary.text(desk.life.now_s() - began_s))
-        return BY_KEYBOARD if desk.interrupted else 0
+        return _code(desk)
 
     return asyncio.run(run())
 
@@ -95,7 +96,7 @@ async def _plain(opened: Opened, lock: Lock | None) -> int:
         await desk.open(lock)
     await opened.run([asyncio.create_task(plain.feed(), name="standard output")])
     await asyncio.to_thread(plain.output.close)
-    return BY_KEYBOARD if desk.interrupted else 0
+    return _code(desk)
 
 
 def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
@@ -103,10 +104,24 @@ def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
     clock = FastClock(0.0, show.motor_start_wall_s - LEAD_S)
     rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
     record = rehearsal_record(show, config, rehearsal)
-    desk = RunningDesk(show, clock, rehearsal=True, check=rehearsal.check, taken=rehearsal.taken)
+    desk = RunningDesk(
+        show,
+        clock,
+        rehearsal=True,
+        record=record.path if record is not None else None,
+        check=rehearsal.check,
+        taken=rehearsal.taken,
+    )
     if record is not None:
         desk.journal = record.open(desk.health)
     return desk, rehearsal, clock
+
+
+def _code(desk: RunningDesk) -> int:
+    """The exit code. Where the record is, or why it is not, is no line of the desk's: it goes to standard error."""
+    if desk.head is not None or desk.troubles:
+        sys.stderr.write(f"{desk.last_word}\n")
+    return BY_KEYBOARD if desk.interrupted else 1 if desk.troubles else 0
 
 
 def _log_to(path: Path) -> None:

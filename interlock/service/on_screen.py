@@ -41,7 +41,10 @@ def show_screen(place: Place) -> int:
     _need_terminal()
     from tui.app import LonglaceApp  # noqa: PLC0415 - a quarter of a second that nothing else needs
 
-    LonglaceApp(DeskConnection(place)).run()
+    connection = DeskConnection(place)
+    LonglaceApp(connection).run()
+    if connection.farewell is not None:
+        sys.stdout.write(f"{connection.farewell}\n")
     if place.running() is not None:
         rehearsal = "rehearsal" if place.rehearsal else "desk"
         sys.stdout.write(

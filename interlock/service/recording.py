@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol
 
 import msgspec
 
 from interlock.clock import SystemClock
-from interlock.journal import JournalWriter, Record, RecordMeta
-from interlock.journal.home import new_record_path
+from interlock.errors import RecordError
+from interlock.journal import JournalWriter, Record, RecordMeta, list_records, new_path
 from interlock.service.version import version
 from interlock.showfile.show import Show
 from interlock.watch.inputs import Input
+
+RECENT_S = 6 * 3600.0
 
 Health = Callable[[bool, str], None]
 
@@ -60,9 +63,28 @@ def open_record(show: Show, path: Path | None, *, rehearsal: Rehearsed | None = 
         scenario=rehearsal.scenario_text if rehearsal is not None else None,
     )
     if path is None:
-        return Kept(new_record_path(show.title, started_s), meta)
+        return Kept(new_path(show.title, started_s, show.timezone), meta)
     if rehearsal is None and path.exists():
-        record = Record.open(path)
-        if not record.ended and record.meta.show_source == show.source:
-            return Kept(path, record.meta, record.inputs(), taken_up=True)
+        with Record.open(path) as record:
+            found = record.meta
+            if not record.ended and found.show_source == show.source:
+                return Kept(path, found, _past(path), taken_up=True)
     return Kept(path, meta)
+
+
+def left_unended(show: Show) -> Path | None:
+    """The newest record of this very show that was cut off in the last hours: its desk was killed, or the power failed."""
+    now_s = SystemClock().wall_s()
+    for listed in list_records():
+        if listed.condition != "not ended" or listed.rehearsal or listed.title != show.title:
+            continue
+        with suppress(RecordError), Record.open(listed.path) as record:
+            if record.meta.show_source == show.source and now_s - record.last_wall_s < RECENT_S:
+                return listed.path
+    return None
+
+
+def _past(path: Path) -> Iterator[Input]:
+    with Record.open(path) as record:
+        for _, x in record.inputs():
+            yield x

@@ -116,8 +116,7 @@ async def run_fast(
         await asyncio.gather(simulator, ended, return_exceptions=True)
     desk.close()
     await each()
-    if desk.journal is not None:
-        await asyncio.to_thread(desk.journal.close)
+    await asyncio.to_thread(desk.close_journal)
 
 
 async def _until(event: asyncio.Event) -> None:

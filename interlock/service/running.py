@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from interlock.actions import parse_action, read_object
 from interlock.bus import Bus, shut_down
 from interlock.clock import Clock, SystemClock
-from interlock.errors import ActionError
+from interlock.errors import ActionError, RecordError
 from interlock.service import sockets
 from interlock.service.alarm import Alarm
 from interlock.service.folding import Folding, Taken
@@ -29,7 +29,8 @@ log = logging.getLogger("longlace.desk")
 
 LOOK_S = 1.0
 """How often the wall clock is held against desk seconds, and the lock's file looked for."""
-END_S = 5.0
+END_S = 8.0
+"""So long each step of the end may take; the record alone gives a slow disk 5 s."""
 
 Readers = Callable[[Callable[[Input], None]], Sequence["asyncio.Task[None]"]]
 """Starts the tasks that read the hardware, given where they say it."""
@@ -71,6 +72,11 @@ class RunningDesk:
         self.bus = Bus(clock)
         self.bus.attach(asyncio.get_running_loop())
         self.journal: Writer | None = None
+        self.record = record
+        self.troubles: list[str] = []
+        """What did not end as it should, in sentences."""
+        self.head: str | None = None
+        """The head of its record, once that is closed."""
         self._check = check
         self.folding = Folding(
             show, clock, self.bus, rehearsal=rehearsal, past=past, journal=_Late(self), taken=taken
@@ -129,6 +135,13 @@ class RunningDesk:
         if hasattr(signal, "SIGHUP"):
             signal.signal(signal.SIGHUP, signal.SIG_IGN)
 
+    @property
+    def last_word(self) -> str:
+        """Why it ended, and by what its record can be told from a forged one."""
+        known = self.head is not None and self.record is not None
+        kept = [f"record {self.record}, head {self.head}"] if known else []
+        return "; ".join([self.reason, *kept, *self.troubles])
+
     async def open(self, lock: Lock) -> None:
         """Let screens in, at the place whose lock is held."""
         self.lock = lock
@@ -136,8 +149,8 @@ class RunningDesk:
 
     # The run
 
-    async def run(self, readers: Readers, others: Sequence[asyncio.Task[None]] = ()) -> list[str]:
-        """Until :meth:`end`; returns in sentences what did not end as it should.
+    async def run(self, readers: Readers, others: Sequence[asyncio.Task[None]] = ()) -> None:
+        """Until :meth:`end`, and then in order.
 
         ``others``: tasks that read ``bus.lines``, ended with the bus.
         """
@@ -153,18 +166,17 @@ class RunningDesk:
         # The tasks of our own must not end either: if one does, that is a fault, and better said than not seen.
         await asyncio.wait({waiting, folding, feeding, *looking}, return_when=asyncio.FIRST_COMPLETED)
         waiting.cancel()
-        troubles = await shut_down(
+        self.troubles += await shut_down(
             clock=self.life,
             readers=[*reading, *looking],
             bus=self,
             subscribers=[folding, feeding, *others],
-            journal=self.journal.close if self.journal is not None else None,
+            journal=self.close_journal,
             port=self._close_port,
             timeout_s=END_S,
         )
-        for trouble in troubles:
+        for trouble in self.troubles:
             log.error("%s", trouble)
-        return troubles
 
     def close(self) -> None:
         """The bus, once nobody speaks any more: what waits is folded, so that its lines are still handed out."""
@@ -184,10 +196,9 @@ class RunningDesk:
                         return
                 finally:
                     ready.cancel()
-                if not box:
-                    # Woken by time alone. If the loop was held up, a reader's word may already be waiting for its
-                    # turn: it comes first, or silence would be judged that was none.
-                    await asyncio.sleep(0)
+                # If the loop was held up, a reader's word may be waiting for its turn: it comes first, or silence
+                # would be judged that was none.
+                await asyncio.sleep(0)
                 self.folding.pump(ticks=not self.still)
         finally:
             desk_due.cancel()
@@ -209,8 +220,16 @@ class RunningDesk:
             lock.again()
             self._server = await sockets.listen(lock.place.socket, self.screens.serve)
 
+    def close_journal(self) -> None:
+        """End the record; blocks. A disk that does not take it is a trouble to be told, and the rest ends as ever."""
+        if self.journal is not None:
+            try:
+                self.head = self.journal.close()
+            except RecordError as error:
+                self.troubles.append(str(error))
+
     async def _close_port(self) -> None:
-        self.screens.end(self.reason)
+        self.screens.end(self.last_word)
         if self._server is not None:
             self._server.close()
             await self.screens.gone()

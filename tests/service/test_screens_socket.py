@@ -164,7 +164,8 @@ async def test_a_request_to_end_ends_the_watch_with_a_note_and_a_farewell(folder
         assert "Ilse" in frames[-1].reason
         assert await screen.frame() is None
         notes = [f.line.keys for f in frames if isinstance(f, Happened) and isinstance(f.line, OperatorLine)]
-        assert notes == [{"text": frames[-1].reason}]
+        assert notes == [{"text": "the watch was ended by Ilse"}]
+        assert frames[-1].reason == "the watch was ended by Ilse"
         assert desk.ended.is_set()
         await screen.close()
     assert journal.closed
@@ -182,7 +183,7 @@ async def test_a_screen_that_does_not_read_delays_nothing_and_is_cut_off_when_to
         for k in range(4000):
             desk.act({"action": "note", "text": f"{k} " + "x" * 900})
             if k % 50 == 0:
-                await asyncio.sleep(0)
+                await asyncio.sleep(0.001)  # the desk, and the screen that reads, get their turns
         seen = []
         while len(seen) < 4000:
             frame = await good.frame()
