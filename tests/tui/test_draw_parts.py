@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from interlock.watch.state import State
-from tui.canvas import changed_spans
+from tui.canvas import changed_span, joined
 from tui.draw.alarms import draw_alarms, folded
 from tui.draw.banner import draw_banner
 from tui.draw.chart import draw_chart
@@ -270,10 +270,16 @@ def test_text_is_cut_or_padded_to_the_cell(given_text: str, width: int) -> None:
 def test_only_the_cells_that_changed_are_painted_again() -> None:
     old: Row = [("house 4 ", "text"), ("0:12", "strong"), (" " * 20, "text"), ("x", "dim")]
     new: Row = [("house 4 ", "text"), ("0:11", "strong"), (" " * 20, "text"), ("y", "dim")]
-    assert changed_spans(old, new) == [(8, 4), (32, 1)]
-    assert changed_spans(old, list(old)) == []
+    assert changed_span(old, new) == (8, 25)
+    assert changed_span(old, list(old)) is None
     longer: Row = [("house 44", "text"), ("0:12 ", "strong")]
-    assert changed_spans(old, longer) == [(0, 33)]
+    assert changed_span(old, longer) == (0, 33)
+
+
+def test_joining_runs_changes_no_cell_and_no_filled_ground() -> None:
+    row: Row = [("a", "text"), (" ", "strong"), ("b", "text"), ("  ", "high"), ("c", "high"), (" ", "text")]
+    assert text(joined(row)) == text(row)
+    assert joined(row) == [("a b", "text"), ("  c", "high"), (" ", "text")]
 
 
 def test_nothing_jumps_about_when_a_value_changes() -> None:
