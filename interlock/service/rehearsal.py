@@ -21,6 +21,8 @@ from interlock.watch.inputs import Action, Input
 
 LEAD_S = 40.0
 """A rehearsal begins so long before its motor_start: one sees the desk arm itself, and has time to disarm it."""
+AHEAD = 50_000
+"""Inputs that a rehearsal at full speed may be ahead of its record: beyond some number the record would drop them."""
 EMPTY_S = 2.0
 """When its show is over, a rehearsal ends as soon as nobody has looked on for so long."""
 
@@ -96,11 +98,16 @@ async def run_fast(
     depends on how fast this computer is, and the same seed gives the same lines.
     """
     folding = desk.folding
+    on_disk = 0
 
     async def settle() -> None:
+        nonlocal on_disk
         folding.anchor_if_stepped()
         folding.pump()
         await each()
+        if desk.journal is not None and folding.folded - on_disk > AHEAD:
+            on_disk = folding.folded
+            await asyncio.to_thread(desk.journal.flush)
 
     folding.start()
     clock.settle = settle

@@ -43,6 +43,10 @@ class Writer(Protocol):
         """Take both; never waits."""
         ...
 
+    def flush(self) -> bool:
+        """Wait until everything put before is on disk, or the disk has not taken it for a while."""
+        ...
+
     def close(self) -> str:
         """Write what waits and end the record; may take a while."""
         ...
@@ -81,7 +85,7 @@ class RunningDesk:
         self.folding = Folding(
             show, clock, self.bus, rehearsal=rehearsal, past=past, journal=_Late(self), taken=taken
         )
-        self.reason = "the desk ended"
+        self.reason = "the rehearsal is over" if rehearsal else "the desk ended"
         self.ended = asyncio.Event()
         self.interrupted = False
         """It was ended by the keyboard."""

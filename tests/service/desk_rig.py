@@ -49,6 +49,9 @@ class Journal:
         assert not self.closed
         self.puts.append((input, list(lines)))
 
+    def flush(self) -> bool:
+        return True
+
     def close(self) -> str:
         self.closed = True
         self.order.append("journal")

@@ -44,6 +44,7 @@ class Watch:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
+            bufsize=0,  # communicate() would not find what a buffered reader has already taken
         )
 
     def line(self) -> dict[str, Any]:
@@ -141,7 +142,7 @@ def test_a_watch_that_was_killed_is_taken_up_with_its_record_where_it_was(show: 
     before = first.until("operator")
     while True:  # what is on the disk has been there for a while: a kill loses at most the last 100 ms
         before.append(first.line())
-        if len(before) > 60:
+        if len(before) > 20:
             break
     first.end(signal.SIGKILL)
     assert longlace("verify", str(record)).returncode == 1  # it has no end
@@ -152,7 +153,7 @@ def test_a_watch_that_was_killed_is_taken_up_with_its_record_where_it_was(show: 
     assert code == 130
     assert lines[0]["seq"] > before[0]["seq"]
     assert [line["seq"] for line in lines] == list(range(lines[0]["seq"], lines[0]["seq"] + len(lines)))
-    assert lines[0]["at"] >= before[-10]["at"]
+    assert lines[0]["at"] >= before[-5]["at"]
     assert longlace("verify", str(record)).returncode == 0
     with Record.open(record) as r:
         actions = [x.text or x.by for _, x in r.inputs() if isinstance(x, Action)]
@@ -198,7 +199,7 @@ def test_a_detached_watch_keeps_its_record_where_records_are_kept(show: Path) ->
 
 def test_a_record_left_by_a_killed_desk_is_pointed_out_to_whoever_starts_anew(show: Path, watch: Any) -> None:
     first = watch(str(show))
-    for _ in range(40):
+    for _ in range(12):
         first.line()
     first.end(signal.SIGKILL)
     second = watch(str(show))
