@@ -22,6 +22,7 @@ COMMANDS: dict[str, str] = {
     "check": "read a show file; print the plan, or every mistake in it",
     "odds": "how likely the start and the run hold, and which link is weakest",
     "route": "the best order of houses for the measured distances",
+    "sheets": "write the threading sheet, the start card and the cue sheets",
     "rehearse": "the whole show on simulated machines",
     "watch": "the live show: start the desk, open the screen",
     "attach": "one more screen on a running desk",

@@ -1,0 +1,54 @@
+"""A sheet as Markdown: the same words, to be read in an editor or put beside other notes."""
+
+from __future__ import annotations
+
+import re
+
+from interlock.plan.sheets.document import (
+    Block,
+    Cautions,
+    Checks,
+    Facts,
+    Heading,
+    Para,
+    Picture,
+    Sheet,
+    Table,
+    Walk,
+)
+
+_SPECIAL = re.compile(r"([\\`*_{}\[\]()#+!|~>-])")
+
+
+def markdown(sheet: Sheet) -> str:
+    """The whole file."""
+    head = [f"# {_text(sheet.name)}: {_text(sheet.show)}", _text(sheet.when)]
+    return "\n\n".join([*head, *(_block(block) for block in sheet.blocks)]) + "\n"
+
+
+def _text(text: str) -> str:
+    """Text that is text to whoever reads Markdown, or makes HTML of it."""
+    return _SPECIAL.sub(r"\\\1", text.replace("&", "&amp;").replace("<", "&lt;"))
+
+
+def _block(block: Block) -> str:
+    match block:
+        case Heading(text):
+            return f"## {_text(text)}"
+        case Para(text, strong):
+            return f"**{_text(text)}**" if strong else _text(text)
+        case Facts(items):
+            return "\n".join(f"- {_text(what)}: **{_text(value)}**" for what, value in items)
+        case Checks(items):
+            return "\n".join(f"- [ ] {_text(item)}" for item in items)
+        case Cautions(items):
+            return "\n".join(["**▲ CAUTIONS**", "", *(f"- {_text(item)}" for item in items)])
+        case Walk(title, chips):
+            return "\n".join([f"**{_text(title)}**", "", *(f"- [ ] {_text(chip.text)}" for chip in chips)])
+        case Table(heads, sides, rows):
+            lines = [heads, tuple("---:" if side == ">" else "---" for side in sides)]
+            head, rule = ("| " + " | ".join(line) + " |" for line in lines)
+            body = ["| " + " | ".join(_text(cell) for cell in row) + " |" for row in rows]
+            return "\n".join([head, rule, *body])
+        case Picture():
+            return f"![{_text(block.alt)}]({block.file})"
