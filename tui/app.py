@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from textual.widgets import Input
 
-from tui.acts import Acts, next_key
+from tui.acts import Acts
+from tui.acts_alarms import next_key
 from tui.canvas import Canvas
 from tui.compose import board_places
 from tui.draw.alarms import in_order

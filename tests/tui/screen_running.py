@@ -10,7 +10,7 @@ from textual.events import Key
 from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 
-from interlock.watch.state import Hello, State
+from interlock.watch.state import Hello, Layout, State
 from tui.app import LonglaceApp
 from tui.canvas import Canvas
 from tui.draw.runs import plain
@@ -84,9 +84,13 @@ FAULTS = (("house 4 trips", {"house": "4", "what": "trip"}), ("feed platter stop
 
 @asynccontextmanager
 async def running(
-    moment: str | State = "well", *, rehearsal: bool = False, size: tuple[int, int] = (120, 30)
+    moment: str | State = "well",
+    *,
+    rehearsal: bool = False,
+    size: tuple[int, int] = (120, 30),
+    lay: Layout | None = None,
 ) -> AsyncIterator[Running]:
-    lay = layout(6, rehearsal=rehearsal)
+    lay = lay or layout(6, rehearsal=rehearsal)
     state = moment if isinstance(moment, State) else MOMENTS[moment](lay)
     source, clock = Scripted(Hello(lay, state)), Hands()
     app = LonglaceApp(source, clock=clock, by="A. Blyth", booth="north", faults=FAULTS, glyphs=FULL)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width
+from tui.draw.runs import Block, beside, block_fit, fit, row_fit, row_width, wrap
 from tui.keys import KEYS, Key
 from tui.look.glyphs import Glyphs
 
@@ -52,13 +52,14 @@ def draw_help(width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: in
     groups: dict[str, list[Key]] = {}
     for k in shown_keys(rehearsal):
         groups.setdefault(k.group, []).append(k)
-    across = 2 if width >= 150 else 1
+    across = 2 if width >= 200 else 1
     each = (width - 2 * (across - 1)) // across
     blocks: list[Block] = [[] for _ in range(across)]
     for name, keys in groups.items():
         block = min(blocks, key=len)
         block.append([(name, "plain-fill")])
-        block += [_help_row(k, each, g) for k in keys]
+        for k in keys:
+            block += _help_rows(k, each, g)
     signs = _signs(g)
     lines = max(len(b) for b in blocks)
     block = beside([(b, each) for b in blocks], lines, g, gap=2)
@@ -71,9 +72,12 @@ def draw_help(width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: in
     return block_fit(rows, width, height, g)
 
 
-def _help_row(k: Key, width: int, g: Glyphs) -> Row:
+def _help_rows(k: Key, width: int, g: Glyphs) -> Block:
     names = " ".join(n.upper() if n[0] == "f" and n[1:].isdigit() else n for n in k.keys.split(","))
-    return row_fit([(f" {names:<11}", "strong"), (f"{k.short:<16} ", "text"), (k.long, "dim")], width, g)
+    first, *rest = wrap(k.long, max(10, width - 30), 4, g)
+    rows: Block = [[(f" {names:<11}", "strong"), (f"{k.short:<16} ", "text"), (first, "dim")]]
+    rows += [[(" " * 29, "text"), (line, "dim")] for line in rest]
+    return [row_fit(row, width, g) for row in rows]
 
 
 def _signs(g: Glyphs) -> Block:

@@ -82,7 +82,9 @@ def draw_log(view: View, lines: list[Line], width: int, height: int, scroll: int
     for line in lines[max(0, end - height) : end]:
         when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
         text = safe(sentence(line, view.layout), g)
-        rows.append([(f"{fit(clock_of(line.at), 9, g)}{fit(when, 9, g)}", "dim"), (text, _style(line))])
+        rows.append(
+            [(f"{fit(safe(clock_of(line.at), g), 9, g)}{fit(when, 9, g)}", "dim"), (text, _style(line))]
+        )
     return block_fit(rows, width, height, g)
 
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from interlock.film import FORMATS, FilmFormat
+from interlock.text import clean
 from interlock.watch.state import HouseLine, Layout
 
 PHASES = {
@@ -57,8 +58,8 @@ def short_cue(cue: str) -> str:
 
 
 def alarm_words(code: str) -> str:
-    """An alarm's code, said rather than spelled."""
-    return code.replace("-", " ")
+    """An alarm's code, said rather than spelled. Codes are plain ASCII; what is not has no business here."""
+    return clean(code.replace("-", " ").encode("ascii", "replace").decode(), 40)
 
 
 def duration(seconds: float) -> str:
