@@ -26,6 +26,7 @@ from interlock.journal.schema import (
 from interlock.journal.store import check_head, in_words
 from interlock.journal.verify import Verdict, verify
 from interlock.watch.inputs import Input
+from interlock.watch.seconds import Second, unpack_seconds
 from interlock.watch.state import Line
 
 PAGE = 256
@@ -71,7 +72,7 @@ class Record:
             connection.close()
             if copy is not None:
                 copy.cleanup()
-            if isinstance(error, sqlite3.Error):
+            if isinstance(error, sqlite3.Error | UnicodeDecodeError):
                 raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
             raise
 
@@ -157,6 +158,24 @@ class Record:
                 return
             n += 1
 
+    def seconds(self) -> Iterator[Second]:
+        """Every second of the show as the desk drew it then, in order; none from a record that was written without them."""
+        n = 0
+        while True:
+            rows = self._rows(
+                "SELECT n, note FROM batches WHERE n > ? AND kind = 'data' AND note != '' ORDER BY n LIMIT ?",
+                (n, PAGE),
+            )
+            for n, note in rows:  # noqa: B020 - as above
+                try:
+                    yield from unpack_seconds(note)
+                except (ValueError, TypeError) as error:
+                    raise RecordAltered(
+                        f"{self.path}: the seconds of batch {n} cannot be read: {error}"
+                    ) from error
+            if len(rows) < PAGE:
+                return
+
     def verify(self, head: str | None = None) -> Verdict:
         """Whether it is whole and unaltered, against ``head`` (as printed at the end of the show) if it is given."""
         return verify(self._connection, head)
@@ -165,7 +184,7 @@ class Record:
         """Whether its first and its last batch are as they were written: a look, where :meth:`verify` takes seconds."""
         try:
             return ends_fit(self._connection)
-        except sqlite3.DatabaseError:
+        except (sqlite3.DatabaseError, UnicodeDecodeError):
             return False
 
     def length_s(self) -> float | None:
@@ -198,7 +217,7 @@ class Record:
     def _rows(self, query: str, values: tuple[int, ...] = ()) -> list[tuple[Any, ...]]:
         try:
             return self._connection.execute(query, values).fetchall()
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             if isinstance(error, sqlite3.OperationalError):
                 raise RecordError(f"{self.path}: cannot be read: {in_words(error)}") from error
             raise RecordAltered(f"{self.path}: {in_words(error)}") from error
@@ -212,7 +231,11 @@ def _connect(path: Path) -> tuple[sqlite3.Connection, tempfile.TemporaryDirector
     """Read-only. A record that was cut off has a WAL beside it, which SQLite reads only where it may write: then from a copy."""
     try:
         return _read_only(path, "mode=ro"), None
+    except UnicodeDecodeError as error:
+        raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
     except sqlite3.Error as error:
+        if error.sqlite_errorcode & 0xFF not in {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY}:
+            raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
         wal = Path(f"{path}-wal")
         try:
             if not (wal.exists() and wal.stat().st_size):
@@ -227,7 +250,7 @@ def _connect(path: Path) -> tuple[sqlite3.Connection, tempfile.TemporaryDirector
 
 def _read_only(path: Path, how: str) -> sqlite3.Connection:
     connection = sqlite3.connect(
-        f"{path.resolve().as_uri()}?{how}", uri=True, timeout=2.0, check_same_thread=False
+        f"{path.resolve().as_uri()}?{how}", uri=True, timeout=1.0, check_same_thread=False
     )
     try:
         connection.execute("SELECT 1 FROM batches LIMIT 1").fetchall()

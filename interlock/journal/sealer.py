@@ -8,6 +8,7 @@ import msgspec
 
 from interlock.journal.schema import MOST_INPUTS, Batch, Kind, chain, compress, pack_inputs, pack_lines
 from interlock.watch.inputs import Input
+from interlock.watch.seconds import pack_seconds
 from interlock.watch.state import Line
 
 
@@ -60,20 +61,28 @@ class Sealer:
         return batch
 
     def seal_all(self, entries: Sequence[Entry]) -> Iterator[Batch]:
-        """``entries`` in order, as batches of at most ``MOST_INPUTS``; periodic lines are left out."""
+        """``entries`` in order, as batches of at most ``MOST_INPUTS``.
+
+        Of the once-a-second lines only what is drawn of them is kept, in the batch's note (``interlock.watch.seconds``).
+        """
         inputs: list[Input] = []
         lines: list[tuple[int, Line]] = []
+        seconds: list[Line] = []
         lost = 0
         for x, said in entries:
             if len(inputs) >= MOST_INPUTS or (type(x) is Gap and inputs):
-                yield self.seal("data", inputs, lines, lost=lost)
-                inputs, lines, lost = [], [], 0
+                yield self.seal("data", inputs, lines, lost=lost, note=pack_seconds(seconds))
+                inputs, lines, seconds, lost = [], [], [], 0
             if type(x) is Gap:
                 lost += x.count
                 continue
             if said:
                 seq = self.next_input + lost + len(inputs)
-                lines += [(seq, line) for line in said if not getattr(line, "periodic", False)]
+                for line in said:
+                    if getattr(line, "periodic", False):
+                        seconds.append(line)
+                    else:
+                        lines.append((seq, line))
             inputs.append(x)  # type: ignore[arg-type]  # type(x) is Gap was dealt with above
         if inputs or lost:
-            yield self.seal("data", inputs, lines, lost=lost)
+            yield self.seal("data", inputs, lines, lost=lost, note=pack_seconds(seconds))
