@@ -42,7 +42,7 @@ def arguments(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     """The command that runs line.py on MicroPython."""
     folder = tmp_path_factory.mktemp("micropython")
     done = subprocess.run(
-        f"{NPM} install --no-audit --no-fund --ignore-scripts --prefer-offline {PACKAGE}@{VERSION}".split(
+        f"{NPM} install --prefix . --no-audit --no-fund --ignore-scripts --prefer-offline {PACKAGE}@{VERSION}".split(
             " "
         ),
         cwd=folder,

@@ -1,0 +1,281 @@
+"""Modbus without a line: frames against published examples, registers into values, counters, whose turn it is."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pymodbus.framer import FramerRTU, FramerSocket
+from pymodbus.pdu import DecodePDU
+from pymodbus.pdu.bit_message import ReadCoilsRequest, ReadDiscreteInputsRequest
+from pymodbus.pdu.register_message import ReadHoldingRegistersRequest, ReadInputRegistersRequest
+
+from drivers.modbus import ModbusDriver
+from drivers.modbus_counter import PolledCounter
+from drivers.modbus_options import CounterBlock, ModbusOptions
+from drivers.modbus_poll import Polled, Turns
+from drivers.modbus_reads import Module, Read, counts_of, mask_of, modules, raws_of
+from interlock.clock import VirtualClock
+from interlock.errors import OptionError
+from interlock.showfile.load import load_show
+from interlock.signals import AdapterSpec, AnalogWire, CounterWire, Wiring
+
+EXAMPLES = [
+    # [P] Modbus Application Protocol V1.1b3, the examples of 6.1 to 6.4: request, response, what was read
+    (ReadCoilsRequest(address=0x13, count=0x13), "01 00 13 00 13", "01 03 CD 6B 05"),
+    (ReadDiscreteInputsRequest(address=0xC4, count=0x16), "02 00 C4 00 16", "02 03 AC DB 35"),
+    (ReadHoldingRegistersRequest(address=0x6B, count=3), "03 00 6B 00 03", "03 06 02 2B 00 00 00 64"),
+    (ReadInputRegistersRequest(address=8, count=1), "04 00 08 00 01", "04 02 00 0A"),
+]
+
+
+def test_the_crc_is_the_published_one() -> None:
+    # CRC-16/MODBUS of 123456789 is 4B37 [P] CRC catalogues; on the line its low byte comes first
+    assert FramerRTU.compute_CRC(b"123456789") == int.from_bytes(bytes.fromhex("374B"))
+
+
+@pytest.mark.parametrize(("request_", "asked", "answered"), EXAMPLES)
+def test_requests_and_answers_are_the_published_examples(request_: Any, asked: str, answered: str) -> None:
+    request_.dev_id = 17
+    frame = FramerRTU(DecodePDU(False)).buildFrame(request_)
+    assert frame[:-2] == b"\x11" + bytes.fromhex(asked)
+    body = b"\x11" + bytes.fromhex(answered)
+    whole = body + FramerRTU.compute_CRC(body).to_bytes(2, "big")
+    _, said = FramerRTU(DecodePDU(False)).handleFrame(whole, 17, 0)
+    assert said is not None
+    assert said.function_code == request_.function_code
+
+
+def test_the_published_answers_read_as_they_are_explained_there() -> None:
+    # [P] the same examples: outputs 27-20 are CD, bit by bit 1100 1101 from 27 down to 20; registers 022B, 0000, 0064
+    _, coils = FramerRTU(DecodePDU(False)).handleFrame(_rtu("01 03 CD 6B 05"), 17, 0)
+    _, held = FramerRTU(DecodePDU(False)).handleFrame(_rtu("03 06 02 2B 00 00 00 64"), 17, 0)
+    assert coils is not None
+    assert held is not None
+    assert coils.bits[:8] == [True, False, True, True, False, False, True, True]
+    assert held.registers == [555, 0, 100]
+    read = Read("coil", 0x13, 0x13)
+    module = Module(17, "unit 17", (read,), tuple((k, read, k) for k in range(8)), (), ())
+    closed = mask_of(module, {read: tuple(int(b) for b in coils.bits[:19])})
+    assert [k for k, v in closed.items() if v] == [0, 2, 3, 6, 7]
+
+
+def _rtu(pdu: str) -> bytes:
+    body = b"\x11" + bytes.fromhex(pdu)
+    return body + FramerRTU.compute_CRC(body).to_bytes(2, "big")
+
+
+def test_over_tcp_the_frame_bears_the_published_header() -> None:
+    # [P] Modbus Messaging on TCP/IP Implementation Guide, 4.4.2: transaction, protocol 0, length, unit, then the PDU
+    request = ReadHoldingRegistersRequest(address=0x6B, count=3, dev_id=0x11, transaction_id=0x1501)
+    frame = FramerSocket(DecodePDU(False)).buildFrame(request)
+    assert frame == bytes.fromhex("15 01 00 00 00 06 11 03 00 6B 00 03")
+
+
+# What is read. ────────────────────────────────────────────────────────────────
+
+
+def options(*devices: dict[str, Any]) -> ModbusOptions:
+    return ModbusOptions.model_validate({"host": "192.0.2.1", "devices": list(devices)})
+
+
+WIRING = Wiring(
+    levels={0: "4.run", 9: "4.lamp", 10: "!4.dowser"},
+    counters={0: CounterWire("4.frames"), 1: CounterWire("3.frames", 0.25)},
+    analogs={0: AnalogWire("4>3.arm", 310, 3800)},
+)
+ONE = {
+    "unit": 1,
+    "levels": [
+        {"table": "discrete", "at": 32, "count": 8},
+        {"table": "holding", "at": 5, "count": 20, "first": 8},
+    ],
+    "counters": [{"number": 0, "at": 16, "bits": 32}],
+}
+TWO = {
+    "unit": 2,
+    "counters": [{"number": 1, "table": "holding", "at": 2}],
+    "analogs": [{"number": 0, "at": 18, "signed": True}],
+}
+
+
+def test_only_what_is_wired_is_read_and_neighbours_together() -> None:
+    one, two = modules(options(ONE, TWO), WIRING)
+    assert one.reads == (Read("discrete", 32, 1), Read("holding", 5, 1), Read("input", 16, 2))
+    assert two.reads == (Read("holding", 2, 1), Read("input", 18, 1))
+    answers = {one.reads[0]: (1,), one.reads[1]: (0b100,), one.reads[2]: (1, 2)}
+    assert mask_of(one, answers) == {0: True, 9: False, 10: True}
+    assert [(c.number, v) for c, v in counts_of(one, answers)] == [(0, 65538)]
+    assert raws_of(two, {two.reads[1]: (65535,)}) == [(0, -1)]
+    assert mask_of(one, {}) == {}, "what was not answered is not said"
+
+
+def test_a_register_between_two_that_are_wired_is_not_touched() -> None:
+    wiring = Wiring(counters={0: CounterWire("4.frames"), 1: CounterWire("3.frames")})
+    device = {"unit": 1, "counters": [{"number": 0, "at": 4}, {"number": 1, "at": 6}]}
+    assert modules(options(device), wiring)[0].reads == (Read("input", 4, 1), Read("input", 6, 1))
+
+
+def test_a_32_bit_counter_is_never_cut_in_two() -> None:
+    wiring = Wiring(counters={k: CounterWire(f"{k}.frames") for k in range(63)})
+    counters = [{"number": k, "at": 2 * k, "bits": 32} for k in range(63)]
+    (module,) = modules(options({"unit": 1, "counters": counters}), wiring)
+    assert module.reads == (Read("input", 0, 124), Read("input", 124, 2))
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_both_word_orders_give_the_count(count: int) -> None:
+    high, low = count >> 16, count & 0xFFFF
+    assert CounterBlock(number=0, at=0, bits=32).value((high, low)) == count
+    assert CounterBlock(number=0, at=0, bits=32, words="low-first").value((low, high)) == count
+
+
+@pytest.mark.parametrize(
+    ("devices", "words"),
+    [
+        ([ONE], "counters 1 are wired, and no device says where"),
+        ([ONE, TWO, TWO | {"unit": 3}], "counter input 1 is read at two places"),
+        ([ONE | {"levels": [{"table": "coil", "at": 65530}]}], "beyond address 65535"),
+        ([TWO | {"counters": [{"number": 1, "at": 0, "wraps_at": 100_000}]}], "more than 16 bits can count"),
+        ([TWO | {"counters": [{"number": 1, "at": 0, "bits": 24}]}], "16 or 32"),
+        ([TWO | {"counters": [{"number": 1}]}], "at: Field required"),
+        ([TWO | {"unit": "2"}], "unit"),
+    ],
+)
+def test_mistakes_are_told_in_a_sentence(devices: list[Any], words: str) -> None:
+    spec = AdapterSpec("south", "modbus", {"host": "192.0.2.1", "devices": devices}, WIRING)
+    with pytest.raises(OptionError, match="south") as error:
+        ModbusDriver(spec, VirtualClock())
+    assert words in str(error.value)
+
+
+def test_a_whole_show_file_with_modules_is_read_and_its_mistakes_told_by_line(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "configs" / "two-house.toml").read_text()
+    text = text[: text.index("[[adapter]]")] + (
+        '[[adapter]]\nname = "south"\ndriver = "modbus"\nport = "/dev/ttyUSB0"\nbaud = 9600\n'
+        '[adapter.levels]\n0 = "1.run"\n[[adapter.devices]]\nunit = 1\nlevels = [{ table = "discrete" }]\n'
+    )
+    path = tmp_path / "show.toml"
+    path.write_text(text)
+    models = {"modbus": ModbusDriver.Options}
+    (spec,) = load_show(path, options=models).adapters
+    assert [m.reads for m in ModbusDriver(spec, VirtualClock())._modules] == [(Read("discrete", 0, 1),)]
+    path.write_text(text.replace('"discrete"', '"discreet"'))
+    with pytest.raises(Exception, match=r"show\.toml:\d+: .*discreet"):
+        load_show(path, options=models)
+
+
+# Counters. ────────────────────────────────────────────────────────────────────
+
+
+def fed(modulus: int, *raws: tuple[float, int]) -> tuple[PolledCounter, list[int]]:
+    counter, restarts = PolledCounter(modulus), []
+    for at_s, raw in raws:
+        if counter.restarts(raw, at_s):
+            restarts.append(raw)
+            counter.begin_anew()
+        counter.take(raw, at_s)
+    return counter, restarts
+
+
+def test_a_wrap_goes_on_counting() -> None:
+    for modulus in (1 << 16, 1 << 32, 10_000):
+        counter, restarts = fed(modulus, (0.0, modulus - 3), (0.1, modulus - 1), (0.2, 1))
+        assert (counter.total, restarts) == (modulus + 1, [])
+
+
+def test_a_fall_that_is_no_wrap_is_a_restart_and_counts_begin_anew() -> None:
+    counter, restarts = fed(1 << 16, (0.0, 5000), (0.1, 5002), (0.2, 0), (0.3, 2))
+    assert (counter.total, restarts) == (2, [0])
+
+
+def test_a_rise_that_no_machine_makes_is_a_restart() -> None:
+    assert fed(1 << 32, (0.0, 10), (0.05, 50_000))[1] == [50_000]
+    assert fed(1 << 32, (0.0, 10), (60.0, 50_000))[1] == [], "in a minute of silence it may be"
+
+
+def test_a_module_that_brings_its_register_up_to_date_once_a_second_does_not_restart() -> None:
+    steps = [(k * 0.05, 96 * (k // 20)) for k in range(100)]
+    assert fed(1 << 16, *steps)[1] == []
+
+
+def test_a_16_bit_counter_after_a_long_silence_goes_the_short_way_round() -> None:
+    assert fed(1 << 16, (0.0, 60_000), (1000.0, 4000))[0].total == 65_536 + 4000
+    assert fed(1 << 16, (0.0, 30_000), (1000.0, 100))[1] == [100]
+
+
+@given(
+    phase=st.floats(0.0, 1.0),
+    rate=st.floats(1.0, 96.0),
+    poll_s=st.floats(0.02, 0.2),
+)
+def test_pulses_are_dated_within_the_gap_in_which_they_came_and_never_go_back(
+    phase: float, rate: float, poll_s: float
+) -> None:
+    counter = PolledCounter(1 << 16)
+    last_s: float | None = None
+    for k in range(60):
+        at_s = k * poll_s
+        pulses = int(at_s * rate + phase)
+        counter.take(pulses, at_s)
+        if counter.pulse_s is not None:
+            true_s = (pulses - phase) / rate
+            assert abs(counter.pulse_s - true_s) <= poll_s / 2 + 1e-9
+            assert last_s is None or counter.pulse_s >= last_s
+            last_s = counter.pulse_s
+
+
+# Turns. ───────────────────────────────────────────────────────────────────────
+
+
+def module(unit: int) -> Module:
+    return Module(unit, f"unit {unit}", (Read("discrete", 0, 1),), (), (), ())
+
+
+def simulate(
+    dead: set[int], units: int, seconds: float, answer_s: float, timeout_s: float
+) -> dict[int, list[float]]:
+    """When each unit's requests ended, on a line with so many modules."""
+    now_s = 0.0
+    polled = [Polled(module(u), now_s) for u in range(units)]
+    turns = Turns(polled)
+    ended: dict[int, list[float]] = {u: [] for u in range(units)}
+    while now_s < seconds:
+        p = turns.next()
+        now_s = max(now_s, p.due_s)
+        if p.module.unit in dead:
+            now_s += timeout_s
+            p.failed(now_s, 0.05, "is dead")
+        else:
+            now_s += answer_s
+            p.answered(now_s, 0.05)
+        ended[p.module.unit].append(now_s)
+    return ended
+
+
+@pytest.mark.parametrize("dead", [set(), {1}, {0, 1, 2}, {0, 1, 2, 3, 4, 5, 6}])
+def test_a_dead_module_never_silences_its_line_however_many_there_are(dead: set[int]) -> None:
+    ended = simulate(dead, units=8, seconds=60.0, answer_s=0.008, timeout_s=0.15)
+    for unit in set(range(8)) - dead:
+        times = [t for t in ended[unit] if t > 3.0]  # the first two attempts at each are made at once
+        assert max(b - a for a, b in pairwise(times)) <= 0.25
+    for unit in dead:
+        assert 10 <= len(ended[unit]) <= 25, "asked again with pauses that grow to 5 s"
+
+
+def test_a_slow_line_on_which_everybody_is_always_due_still_asks_the_dead_one_again() -> None:
+    ended = simulate({3}, units=8, seconds=60.0, answer_s=0.03, timeout_s=0.15)
+    assert len(ended[3]) >= 8
+
+
+def test_one_answer_that_is_missing_changes_nothing() -> None:
+    p = Polled(module(1), 0.0)
+    p.answered(0.0, 0.05)
+    assert not p.failed(0.2, 0.05, "is dead")
+    assert not p.put_off
+    assert p.complaint() == ""
+    assert not p.answered(0.3, 0.05), "it was never missing"
