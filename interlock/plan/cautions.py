@@ -51,7 +51,7 @@ def hazards_of(show: Show, link: Link) -> list[Hazard]:
     settings = show.threading
     height_m = settings.gate_height_m + link.rise_m
     if height_m > settings.reach_m and link.rise_m > 0.0:
-        what = f"{height_m / 0.3048:.0f} ft above the floor, out of reach"
+        what = f"{height_m / 0.3048:.0f} ft high, out of reach"
         found.append(Hazard("height", link.id, what))
     return sorted(found, key=lambda h: -1.0 if h.at_fr is None else h.at_fr)
 

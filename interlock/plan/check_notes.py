@@ -8,6 +8,8 @@ from zoneinfo import ZoneInfo
 
 from interlock.film import format_time
 from interlock.plan.odds_stop import REACTION_S, dead_stops, lacking_wire
+from interlock.plan.threading_ends import tail
+from interlock.plan.threading_limit import pull_limit, stretch_count
 from interlock.plan.timeline import house_times, picture_spans
 from interlock.showfile.show import Show
 
@@ -22,6 +24,7 @@ def notes(show: Show) -> list[str]:
     return [
         *_crossings(show),
         *_tail(show),
+        *_stretches(show),
         *_wired_stops(show),
         *_wiring(show),
         *_times(show),
@@ -52,18 +55,45 @@ def _crossings(show: Show) -> list[str]:
 
 def _tail(show: Show) -> list[str]:
     """The tail must reach over the longest link, its loop at the fullest, or a house loses its last picture."""
-    longest = max(show.links, key=lambda link: link.path_fr + link.spill_fr)
-    need_fr = longest.path_fr + longest.spill_fr
-    have_fr = show.length_fr - show.last_picture_fr
-    if have_fr >= need_fr:
+    need = tail(show)
+    if need.short_fr <= 0:
         return []
     film = show.film
+    have, least = film.format_footage(need.have_fr), film.format_footage(round(need.least_fr))
+    if need.have_fr >= need.least_fr:
+        return [
+            (
+                f"The print's tail is {have} of film, just enough for link {need.link} with its loop, {least}, but not for "
+                f"a margin of {film.format_footage(round(need.margin_fr))} as well."
+            )
+        ]
+    link = next(link for link in show.links if link.id == need.link)
     return [
         (
-            f"The print's tail is {film.format_footage(have_fr)} of film, shorter than link {longest.id} with its "
-            f"loop, {film.format_footage(round(need_fr))}: the end of the film leaves house {longest.upstream} before "
-            f"house {longest.downstream} has shown its last picture. Add at least "
-            f"{film.format_footage(round(need_fr - have_fr))} of tail leader, and a margin."
+            f"The print's tail is {have} of film, shorter than link {need.link} with its loop, {least}: the end of the "
+            f"film leaves house {link.upstream} before house {link.downstream} has shown its last picture. Add at least "
+            f"{film.format_footage(round(need.least_fr - need.have_fr))} of tail leader, and a margin."
+        )
+    ]
+
+
+def _stretches(show: Show) -> list[str]:
+    """How many stretches of leader the threading takes, or that one of them cannot be pulled at all."""
+    count, hopeless = stretch_count(show)
+    limit_n, limit_of = pull_limit(show.threading)
+    if hopeless:
+        return [
+            (
+                f"A leader cannot be pulled through {listed(hopeless)} at the {limit_of}'s {limit_n:.0f} N, from wherever it is "
+                "begun: `longlace sheets` says where a make-up table or a turning roller would help."
+            )
+        ]
+    if count == 1:
+        return []
+    return [
+        (
+            f"The path is threaded in {count} stretches at least, joined on the way: in fewer a leader would pull harder than "
+            f"the {limit_n:.0f} N that a {limit_of} bears. `longlace sheets` says where."
         )
     ]
 

@@ -6,11 +6,11 @@ import math
 
 import msgspec
 
+from interlock.plan.threading_limit import pull_limit
 from interlock.plan.threading_pull import Running, all_links, pull_along, running_pulls
 from interlock.plan.threading_remedy import remedy
 from interlock.plan.threading_stations import Station, walk
-from interlock.plan.threading_stretches import Path, count_stretches, fewest_stretches
-from interlock.showfile.settings import ThreadingSettings
+from interlock.plan.threading_stretches import Path, fewest_stretches
 from interlock.showfile.show import Show
 
 
@@ -54,19 +54,6 @@ class Threading(msgspec.Struct, frozen=True):
     def joins(self) -> tuple[Station, ...]:
         """Where stretches are joined, in the order in which that is done."""
         return tuple(stretch.begin for stretch in self.stretches[:-1])
-
-
-def pull_limit(settings: ThreadingSettings) -> tuple[float, str]:
-    """What a leader may be pulled with, and whose limit that is."""
-    if settings.hand_n <= settings.splice_n:
-        return settings.hand_n, "hand"
-    return settings.splice_n, "splice"
-
-
-def stretch_count(show: Show) -> int:
-    """How many stretches the threading takes at least: what ``check`` says of it."""
-    _, path = walk(show)
-    return count_stretches(path, pull_limit(show.threading)[0])
 
 
 def plan_threading(show: Show) -> Threading:

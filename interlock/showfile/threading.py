@@ -20,6 +20,9 @@ from interlock.showfile.section import Section, Source
 from interlock.showfile.settings import DeckSettings, Lift, ThreadingSettings
 
 
+MOST_REACH_MM = 8 * Fraction("304.8")
+
+
 def _by_default(text: str, description: str) -> Any:
     return Field(text, description=description)
 
@@ -141,6 +144,11 @@ def resolve_threading(
         source.mistake(
             (*section.place, "pin"),
             f"found {found(float(section.pin))} mm, too thick for such a roller to turn",
+        )
+    # The caution about heights cannot be switched off by a person of any size.
+    if section.reach > MOST_REACH_MM:
+        source.mistake(
+            (*section.place, "reach"), "is higher than anybody reaches from the floor; at most 8 ft"
         )
     margin = section.tail_margin
     margin_fr = 0.0

@@ -149,7 +149,9 @@ def test_a_tail_shorter_than_the_longest_link_and_its_loop_is_told_by_how_much()
     assert text is not None
     assert "link 4>3 with its loop, 78+00" in text  # 1,200 + 48 frames
     assert "at least 0+01 of tail leader" in text
-    enough = a_show(parts=(Part("reel 1", "feature", 2400, 0), Part("tail", "tail", 1248, 2400)))
+    barely = a_show(parts=(Part("reel 1", "feature", 2400, 0), Part("tail", "tail", 1248, 2400)))
+    assert "not for a margin of 10+00" in (note(barely, "tail") or "")
+    enough = a_show(parts=(Part("reel 1", "feature", 2400, 0), Part("tail", "tail", 1408, 2400)))
     assert note(enough, "tail") is None
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+PAGE_MM = 259.0
+"""Of what height a picture takes its share: that of the shorter of the two papers, within its margins."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -76,7 +79,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """An SVG drawing that is safe as it is, and what it shows in words. ``height_share``: of the page."""
+    """An SVG drawing that is safe as it is, and what it shows in words. ``height_share``: of ``PAGE_MM``."""
 
     svg: str
     alt: str

@@ -11,6 +11,7 @@ from html import escape
 import msgspec
 
 from interlock.plan.cautions import hazards_of
+from interlock.plan.sheets.document import PAGE_MM
 from interlock.plan.threading import Threading
 from interlock.plan.threading_pull import all_links, roller_places
 from interlock.showfile.show import Link, Show
@@ -25,10 +26,15 @@ class _Place(msgspec.Struct, frozen=True):
     right: bool  # the film runs to the right in this row
 
 
-def rows_of(show: Show) -> int:
-    """How many rows the drawing has."""
-    stops = len(all_links(show)) + 1
-    return -(-stops // _across(stops))
+def page_share(show: Show) -> float:
+    """How much of a page's height the drawing takes at the page's full width; a third at most."""
+    width, height = _size(len(all_links(show)) + 1)
+    return min(0.33, 190.0 * height / width / PAGE_MM)
+
+
+def _size(stops: int) -> tuple[float, float]:
+    across = _across(stops)
+    return _MARGIN * 2 + _PITCH * (across - 1) + 20, _ROW * -(-stops // across) - 8
 
 
 def path_svg(show: Show, threading: Threading) -> str:
@@ -37,8 +43,7 @@ def path_svg(show: Show, threading: Threading) -> str:
     names = [links[0].upstream, *(link.downstream for link in links)]
     across = _across(len(names))
     places = [_place(i, across) for i in range(len(names))]
-    width = _MARGIN * 2 + _PITCH * (across - 1) + 20
-    height = _ROW * rows_of(show) + 6
+    width, height = _size(len(names))
     booths = {house.id: house.booth for house in show.houses}
     drawn = [
         (
@@ -73,12 +78,13 @@ def _stop(name: str, at: _Place, booths: dict[str, str]) -> list[str]:
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="#000"/>',
             _words(x, y + 36, name, "middle", size=13),
         ]
-    size = 20 if len(name) <= 4 else 13
-    booth = [_words(x, y + 34, booths[name], "middle", size=11)] if booths[name] else []
+    booth = booths[name]
+    size = (18 if booth else 20) if len(name) <= 4 else 12
+    short = booth if len(booth) <= 9 else booth[:8] + "…"
     return [
-        f'<rect x="{x - 24:.1f}" y="{y - 20:.1f}" width="48" height="40" fill="#fff" stroke-width="2.5"/>',
-        _words(x, y + size * 0.35, name, "middle", size=size, weight="bold"),
-        *booth,
+        f'<rect x="{x - 26:.1f}" y="{y - 20:.1f}" width="52" height="40" fill="#fff" stroke-width="2.5"/>',
+        _words(x, y + (2 if booth else size * 0.35), name, "middle", size=size, weight="bold"),
+        *([_words(x, y + 15, short, "middle", size=10)] if booth else []),
     ]
 
 
@@ -112,23 +118,25 @@ def _link(show: Show, link: Link, a: _Place, b: _Place) -> list[str]:
             f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="#fff" stroke-width="2.5"/>'
         )
         drawn.append(_words(x, y + 4, "T", "middle", size=10, weight="bold"))
-    across = a.y == b.y
     x, y = (a.x + b.x) / 2, (a.y + b.y) / 2
     facts = f"{feet:.0f} ft, {len(link.rollers)} r" + (", wired" if link.wired else "")
-    drawn.append(
-        _words(x, y - 26, facts, "middle") if across else _words(x - 8, y + 4, facts, "end", size=11)
-    )
-    hazards = hazards_of(show, link)
-    marks = [h.what if h.kind == "crossing" else "high" for h in hazards]
-    if marks:
-        text = f"▲ {', '.join(marks)}"
-        text = text if len(text) <= 32 else text[:31] + "…"
-        drawn.append(
-            _words(x, y - 11, text, "middle", size=11, weight="bold")
-            if across
-            else _words(x + 8, y + 4, text, "start", size=10, weight="bold")
-        )
-    return drawn
+    marks = [h.what if h.kind == "crossing" else "high" for h in hazards_of(show, link)]
+    text = f"▲ {', '.join(marks)}" if marks else ""
+    if a.y == b.y:
+        text = text if len(text) <= 24 else text[:23] + "…"
+        return [
+            *drawn,
+            _words(x, y - 26, facts, "middle"),
+            _words(x, y - 11, text, "middle", size=11, weight="bold"),
+        ]
+    # Down the edge of the drawing: the words stand on its inner side.
+    x, side = (x - 18, "end") if a.right else (x + 18, "start")
+    text = text if len(text) <= 30 else text[:29] + "…"
+    return [
+        *drawn,
+        _words(x, y - 2, facts, side),
+        _words(x, y + 12, text, side, size=11, weight="bold"),
+    ]
 
 
 def _stretches(threading: Threading, links: list[Link], places: list[_Place]) -> list[str]:

@@ -7,6 +7,7 @@ from html import escape
 from typing import Literal, TypeAlias
 
 from interlock.plan.sheets.document import (
+    PAGE_MM,
     Block,
     Cautions,
     Checks,
@@ -21,11 +22,14 @@ from interlock.plan.sheets.document import (
 
 Paper: TypeAlias = Literal["any", "a4", "letter"]
 
-# What both papers have within their margins: A4 is narrower, Letter is shorter.
-_WIDTH_MM, _HEIGHT_MM = 190.0, 259.0
+# Within the margins: A4 is narrower, Letter is shorter, and a sheet for any paper must stand on both.
+_WIDTH_MM = 190.0
+_HEIGHT_MM = {"any": 259.0, "a4": 277.0, "letter": 259.0}
 _MM_PER_PT = 25.4 / 72.0
 _SIZES_PT = [11.0 - 0.25 * i for i in range(23)]  # 11 down to 5.5: smaller cannot be read in a booth
-_FILL = 0.88
+_FILL = 0.94
+
+BOX = '<span class="box"></span>'
 
 _CSS = """
 @page { margin: 10mm; %(size)s }
@@ -45,13 +49,14 @@ dt { font-size: .85em; } dd { margin: 0; font-size: 1.35em; font-weight: bold; }
 table { border-collapse: collapse; flex: 1; width: 100%%; margin: .3em 0; font-variant-numeric: tabular-nums; }
 th { text-align: left; border-bottom: 1.5px solid #000; padding: .1em .35em; font-size: .9em; vertical-align: bottom; }
 td { border-bottom: .5px solid #777; padding: .13em .35em; vertical-align: top; }
-.r { text-align: right; } tr { break-inside: avoid; }
+.r { text-align: right; } .tick { width: 1.8em; } .ticked th:not(:last-child), .ticked td:not(:last-child)
+{ width: 1%%; white-space: nowrap; } tr { break-inside: avoid; }
 ul { margin: .3em 0; padding-left: 1.1em; } ul.checks { list-style: none; padding: 0; columns: 2; }
 ul.checks li { padding-left: 1.5em; text-indent: -1.5em; break-inside: avoid; }
 .box { display: inline-block; width: .75em; height: .75em; border: 1px solid #000; margin-right: .35em; }
 .cautions { border: 2.5px solid #000; padding: .2em .7em; margin: .6em 0; break-inside: avoid; }
 .cautions strong { letter-spacing: .04em; }
-.walk { margin: .35em 0; } .walk b { margin-right: .5em; }
+.walk { margin: .2em 0; } .walk b { margin-right: .5em; }
 .chip { display: inline-block; border: .5px solid #777; padding: 0 .3em; margin: .1em .12em; white-space: nowrap; }
 .chip.stuck, .chip.machine { border: 1.5px solid #000; }
 .chip.table { border: 1.5px solid #000; font-weight: bold; }
@@ -67,7 +72,7 @@ def html(sheet: Sheet, paper: Paper = "any") -> str:
     """The whole file. ``paper``: for ``a4`` and ``letter`` the file asks the printer for it."""
     size = {"any": "", "a4": "size: A4;", "letter": "size: letter;"}[paper]
     share = max((b.height_share for b in sheet.blocks if isinstance(b, Picture)), default=0.0)
-    style = _CSS % {"size": size, "pt": f"{size_pt(sheet):g}", "picture": f"{share * _HEIGHT_MM:.0f}"}
+    style = _CSS % {"size": size, "pt": f"{size_pt(sheet, paper):g}", "picture": f"{share * PAGE_MM:.0f}"}
     body = "\n".join(_block(block) for block in sheet.blocks)
     title = escape(f"{sheet.name}: {sheet.show}")
     return (
@@ -94,7 +99,7 @@ def _block(block: Block) -> str:
                 + "</dl>"
             )
         case Checks(items):
-            ticks = "".join(f'<li><span class="box"></span>{escape(item)}</li>' for item in items)
+            ticks = "".join(f"<li>{BOX}{escape(item)}</li>" for item in items)
             return f'<ul class="checks">{ticks}</ul>'
         case Cautions(items):
             said = "".join(f"<li>{escape(item)}</li>" for item in items)
@@ -112,27 +117,27 @@ def _table(table: Table) -> str:
     each = max(1, math.ceil(len(table.rows) / table.beside))
     pieces = [table.rows[i : i + each] for i in range(0, len(table.rows), each)] or [()]
     head = "".join(_cell("th", text, side) for text, side in zip(table.heads, table.sides, strict=True))
+    kind = ' class="ticked"' if table.heads[0] == "☐" and table.sides[-1] == "<" else ""
     tables = []
     for rows in pieces:
         body = "".join(
             "<tr>" + "".join(_cell("td", t, s) for t, s in zip(row, table.sides, strict=True)) + "</tr>"
             for row in rows
         )
-        tables.append(f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
+        tables.append(f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
     return f'<div class="beside">{"".join(tables)}</div>' if len(tables) > 1 else tables[0]
 
 
 def _cell(tag: str, text: str, side: str) -> str:
-    inner = (
-        '<span class="box"></span>' if text == "☐" and tag == "td" else escape("" if text == "☐" else text)
-    )
-    return f'<{tag} class="r">{inner}</{tag}>' if side == ">" else f"<{tag}>{inner}</{tag}>"
+    if text == "☐":
+        return f'<{tag} class="tick">{"" if tag == "th" else BOX}</{tag}>'
+    return f'<{tag} class="r">{escape(text)}</{tag}>' if side == ">" else f"<{tag}>{escape(text)}</{tag}>"
 
 
-def size_pt(sheet: Sheet) -> float:
+def size_pt(sheet: Sheet, paper: Paper = "any") -> float:
     """The largest letters with which the sheet should stand on one side; the smallest if none do."""
     for pt in _SIZES_PT:
-        if _height_mm(sheet, pt) <= _FILL * _HEIGHT_MM:
+        if _height_mm(sheet, pt) <= _FILL * _HEIGHT_MM[paper]:
             return pt
     return _SIZES_PT[-1]
 
@@ -161,7 +166,7 @@ def _height_mm(sheet: Sheet, pt: float) -> float:
             case Table():
                 lines += _table_lines(block, chars)
             case Picture():
-                fixed_mm += block.height_share * _HEIGHT_MM + 2.0
+                fixed_mm += block.height_share * PAGE_MM + 2.0
     return lines * line_mm + fixed_mm
 
 

@@ -16,10 +16,9 @@ from interlock.plan.sheets.document import (
     Para,
     Picture,
     Sheet,
-    Table,
     Walk,
 )
-from interlock.plan.sheets.drawing import path_svg, rows_of
+from interlock.plan.sheets.drawing import page_share, path_svg
 from interlock.plan.threading import Stretch, Threading
 from interlock.plan.threading_ends import tail
 from interlock.plan.threading_pull import Step, all_links, link_steps, weight_npm
@@ -52,14 +51,19 @@ def threading_sheet(show: Show, threading: Threading) -> Sheet:
             path_svg(show, threading),
             "the path of the film, house by house",
             "path.svg",
-            0.062 * rows_of(show) + 0.02,
+            page_share(show),
         ),
     ]
     for stretch in threading.stretches:
         blocks += _stretch(show, threading, stretch)
     if count > 1:
         blocks.append(Para("Join each stretch to the one threaded before it at once, and check the join."))
-    blocks += [Heading("Running pull at each sprocket downstream, and the rolls"), _pulls(show, threading)]
+    blocks.append(
+        Para(
+            "Rollers bear their numbers along the link; the wrap behind the link is that of all without one."
+        )
+    )
+    blocks += [Heading("In use"), *_in_use(show, threading)]
     when = f"motors start {local(show, 0.0):%Y-%m-%d %H:%M:%S %z}"
     return Sheet("threading", "Threading", show.title, when, tuple(blocks))
 
@@ -139,9 +143,16 @@ def _walks(show: Show, stretch: Stretch) -> list[Walk]:
                     )
                 )
             feet = show.film.tape_ft_from_frames(link.path_fr)
-            walks.append(Walk(f"{link.id}, {feet:.0f} ft", tuple(chips)))
+            wrap = f", {math.degrees(usual_wrap(link)):.0f}°" if link.rollers else ""
+            walks.append(Walk(f"{link.id}, {feet:.0f} ft{wrap}", tuple(chips)))
         start_fr = end_fr
     return walks
+
+
+def usual_wrap(link: Link) -> float:
+    """The wrap that most rollers of the link have, in radians: said once, and of the others only what differs."""
+    wraps = [roller.wrap_rad for roller in link.rollers]
+    return max(wraps, key=wraps.count, default=0.0)
 
 
 def _chips(show: Show, link: Link, steps: list[Step], begins: float, ends: float) -> list[Chip]:
@@ -156,6 +167,7 @@ def _chips(show: Show, link: Link, steps: list[Step], begins: float, ends: float
     met += [
         (fr, 1, Chip("table", f"table {feet(fr):.0f} ft")) for fr in link.tables_fr if begins <= fr <= ends
     ]
+    usual = usual_wrap(link)
     surveyed = any(roller.at_fr is not None for roller in link.rollers)
     for step in steps:
         # A roller just at a table belongs to the stretch that ends there.
@@ -165,19 +177,21 @@ def _chips(show: Show, link: Link, steps: list[Step], begins: float, ends: float
             arrow, way = ("↑", "up") if step.by_m > 0 else ("↓", "down")
             met.append((step.at_fr, 2, Chip("lift", f"{arrow} {abs(step.by_m) / 0.3048:.0f} ft {way}")))
             continue
-        where = f", {feet(step.at_fr):.0f} ft" if surveyed else ""
-        text = f"{step.number}: {math.degrees(step.wrap_rad):.0f}°{where}"
+        where = f" {feet(step.at_fr):.0f} ft" if surveyed else ""
+        wrap = "" if step.wrap_rad == usual else f" {math.degrees(step.wrap_rad):.0f}°"
+        text = f"{step.number}{wrap}{where}"
         chip = Chip("stuck", f"{text} DOES NOT TURN") if step.stuck else Chip("roller", text)
         met.append((step.at_fr, 3, chip))
     return [chip for _, _, chip in sorted(met, key=lambda m: (m[0], m[1]))]
 
 
-def _pulls(show: Show, threading: Threading) -> Table:
-    rows = [(f"{r.link}", f"{r.pull_n:.1f} N") for r in threading.running]
+def _in_use(show: Show, threading: Threading) -> list[Para]:
+    """The running pull at every sprocket downstream, and the rolls."""
+    pulls = ", ".join(f"{r.link} {r.pull_n:.1f} N" for r in threading.running)
+    said = []
     for r in rolls(show, threading):
-        verdict = {True: "fits", False: "TOO LARGE", None: "no limit given"}[r.fits]
-        heavy = " TOO HEAVY" if r.bears is False else ""
-        said = f"{r.diameter_m / 0.0254:.1f} in, {r.weight_kg / 0.45359237:.0f} lb: {verdict}{heavy}"
-        rows.append((f"{r.what} roll", said))
-    beside = 3 if len(rows) > 6 else 1
-    return Table(("link, roll", "pull; size, weight"), "<<", tuple(rows), beside)
+        verdict = {True: "fits", False: "TOO LARGE", None: "no largest size given"}[r.fits]
+        heavy = {True: ", not too heavy", False: ", TOO HEAVY", None: ""}[r.bears]
+        size = f"{r.diameter_m / 0.0254:.1f} in across, {r.weight_kg / 0.45359237:.0f} lb"
+        said.append(f"{r.what} {size}: {verdict}{heavy}")
+    return [Para(f"Pull at the sprocket behind each link: {pulls}."), Para(f"Rolls: {'; '.join(said)}.")]
