@@ -44,14 +44,17 @@ class Backlog:
         self.bytes += _size(batch)
 
     def write(self) -> None:
-        """Write all of them in order; ``sqlite3.Error``, ``OSError`` or ``RecordError`` if that cannot be done now."""
+        """Write all of them in order; ``sqlite3.Error``, ``OSError`` or ``RecordError`` if that cannot be done now.
+
+        Whatever it was, the next call looks up how far it got.
+        """
         try:
             store = self._open_store()
             while self._pending:
                 some = list(islice(self._pending, AT_ONCE))
                 store.write(some)
                 self._done(len(some))
-        except (sqlite3.Error, OSError, RecordError) as error:
+        except BaseException as error:
             self._doubtful = True
             code = getattr(error, "sqlite_errorcode", 0) & 0xFF
             self._reopen = self._reopen or code not in _HARMLESS

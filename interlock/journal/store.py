@@ -42,6 +42,8 @@ def in_words(error: BaseException) -> str:
     if isinstance(error, sqlite3.Error):
         words = _IN_WORDS.get(getattr(error, "sqlite_errorcode", 0) & 0xFF)
         return f"{words} ({error})" if words else str(error)
+    if isinstance(error, UnicodeDecodeError):
+        return "the file is damaged"  # SQLite quotes the damaged place in its message, and that is no text
     if isinstance(error, OSError):
         return error.strerror or str(error)
     if isinstance(error, RecordError):
@@ -112,7 +114,7 @@ def peek(path: Path) -> str | None:
         return None
     try:
         row = connection.execute("SELECT hash FROM batches ORDER BY n DESC LIMIT 1").fetchone()
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return None
     finally:
         connection.close()

@@ -95,7 +95,7 @@ class _Check:
             ).fetchone()
             if stray is not None:
                 self.say(stray[0], f"lines were added to batch {stray[0]}, which had none")
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             at = self.last.n + 1 if self.last is not None else 0
             self.say(at, f"the file is damaged from batch {at} on ({error})")
         finally:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import json
 import platform
+import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
@@ -98,7 +99,10 @@ class JournalWriter:
                 )
             if record.ended:
                 raise RecordExists(f"{path}: is ended and closed; name another file")
-        Store.take(path).close()  # refused while somebody writes it, before the slow part
+        try:
+            Store.take(path).close()  # refused while somebody writes it, before the slow part
+        except (sqlite3.Error, OSError, UnicodeDecodeError) as error:
+            raise RecordError(f"{path}: cannot be gone on with: {in_words(error)}") from error
         with Record.open(path) as record:
             verdict = record.verify()
             if not verdict.ok:
@@ -185,12 +189,12 @@ class JournalWriter:
 
     def _cycle(self) -> None:
         heard = self._heard
-        self._seal_waiting()
+        all_sealed = self._seal_waiting()
         if heard == self._tried and self._pause > 0:  # a flush is tried at once, and once
             self._pause -= 1
             return
         self._tried = heard
-        if self._written():
+        if self._written() and (all_sealed or (self._seal_waiting() and self._written())):
             with self._wake:
                 self._answered = heard
                 self._wake.notify_all()
@@ -207,12 +211,14 @@ class JournalWriter:
                 self._wake.wait(INTERVAL_S)
         self._backlog.abandon()
 
-    def _seal_waiting(self, everything: bool = False) -> None:
+    def _seal_waiting(self, everything: bool = False) -> bool:
+        """Seal what has come in, unless too much is sealed already; True if it was done."""
         if not everything and self._backlog.bytes > MOST_SEALED_BYTES:
-            return
+            return False
         waiting = self._waiting
         for batch in self._sealer.seal_all([waiting.popleft() for _ in range(len(waiting))]):
             self._backlog.push(batch)
+        return True
 
     def _written(self) -> bool:
         """Try to write everything that is sealed; tell a change of health."""
