@@ -19,7 +19,6 @@ from interlock.showfile.quantities import FilmLength, found, frames_from_mm
 from interlock.showfile.section import Section, Source
 from interlock.showfile.settings import DeckSettings, Lift, ThreadingSettings
 
-
 MOST_REACH_MM = 8 * Fraction("304.8")
 
 
