@@ -106,6 +106,8 @@ class Motion:
         else:
             self.profile = self.profile.turn(t_s, 0.0, self.coast_s, self.fps)
             self.pvv = 0.0
+            # It may be pulled to a stop at once by the film, or run on for twice its coast.
+            self.pxx += (0.29 * self.fps * self.coast_s) ** 2
         self.dx = x - self.profile.at(tf_s)[0]
         self.dv = self.pxv = 0.0
         self.pxx += self.ramp_sigma_fr**2 + (self.fps * date_sigma_s) ** 2

@@ -13,6 +13,9 @@ from interlock.watch.phases import found_turning, motor_edge
 from interlock.watch.signal import Signal
 from interlock.watch.world import World
 
+DEBOUNCE_S = 0.05
+"""An adapter repeats its levels while a contact is still settling: such a repeat is dated after the change that it does
+not show yet, and says nothing against it. A change up to this much older than the newest word is taken as it is dated."""
 STEADY_LINE_S = 0.4
 """Contacts are repeated at least so often: a change after a longer gap is dated only within that gap."""
 
@@ -26,11 +29,13 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
         if found is None:
             continue
         what, index, signal = found
-        if r.fact_s < signal.fact_s:
+        if r.fact_s < signal.fact_s - DEBOUNCE_S:
             continue
         if signal.known and signal.value is value:
-            signal.fact_s = r.fact_s
+            signal.fact_s = max(signal.fact_s, r.fact_s)
             continue
+        if r.fact_s < signal.since_s:
+            continue  # a change has come in since
         first = signal.value is None
         changed = signal.value is not value
         gap_s = 0.0 if signal.known or first else r.fact_s - signal.fact_s

@@ -43,9 +43,14 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--full", action="store_true", help="full-length shows")
     parser.add_argument("--seed", type=int, help="this one alone, with everything that was said")
+    parser.add_argument(
+        "--until-found", action="store_true", help="in this process alone, to the first finding"
+    )
     args = parser.parse_args()
     if args.seed is not None:
         return _one(args.seed, full=args.full)
+    if args.until_found:
+        return _until_found(args.first, args.shows)
     failed = 0
     for seed, findings in campaign([(args.first + n, args.full) for n in range(args.shows)]):
         failed += bool(findings)
@@ -55,6 +60,15 @@ def main() -> int:
             )
     print(f"{args.shows} shows, {failed} with findings")
     return 1 if failed else 0
+
+
+def _until_found(first: int, shows: int) -> int:
+    for seed in range(first, first + shows):
+        _, findings = judge_seed((seed, False))
+        if findings:
+            print(f"seed {seed}: {findings[0]}")
+            return 1
+    return 0
 
 
 def _one(seed: int, *, full: bool) -> int:

@@ -76,6 +76,7 @@ def _house(rng: random.Random, house: str, kind: str, *, scale: float) -> House:
 def _adapters(rng: random.Random, ids: list[str]) -> tuple[AdapterSpec, ...]:
     specs: list[AdapterSpec] = []
     per = rng.choice((1, 2, 4))
+    counted = rng.random() < 0.85
     for first in range(0, len(ids), per):
         mine = ids[first : first + per]
         levels: dict[int, str] = {}
@@ -87,6 +88,6 @@ def _adapters(rng: random.Random, ids: list[str]) -> tuple[AdapterSpec, ...]:
             if rng.random() < 0.15:
                 analogs[len(analogs)] = AnalogWire(f"{a}>{b}.arm", 310.0, 3800.0)
         pulses = rng.choice((1.0, 1.0, 1.0, 4.0))
-        counters = {n: CounterWire(f"{i}.frames", pulses) for n, i in enumerate(mine)}
+        counters = {n: CounterWire(f"{i}.frames", pulses) for n, i in enumerate(mine)} if counted else {}
         specs.append(AdapterSpec(f"a{first // per + 1}", "simulator", {}, Wiring(levels, counters, analogs)))
     return tuple(specs)

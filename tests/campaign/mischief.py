@@ -70,6 +70,8 @@ def _entry(rng: random.Random, show: Show, kind: str, until_s: float) -> dict[st
         "jog": {"house": house, "at": "-45 s", "for": span},
     }
     entry = {"kind": kind, **table[kind]}
+    if kind == "dead-counter" and not any(a.wiring.counters for a in show.adapters):
+        return {"kind": "dropped", **table["dropped"]}
     if kind == "jog" and any(a.wiring.analogs for a in show.adapters):
         # An arm would see the loop that the jog has made, rightly; the truth here counts from the arming.
         return {"kind": "dropped", **table["dropped"]}

@@ -1,0 +1,95 @@
+"""Bugs planted in the desk, each of which the campaign must find: ``python -m tests.campaign.mutants``.
+
+Every mutant is one changed line in a copy of the tree. The campaign runs on the copy until a seed finds something;
+the seed is printed. A mutant that lives is a hole in the oracle, and makes the exit code 1.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from rich.progress import track
+
+TREE = Path(__file__).parents[2]
+WATCH = "interlock/watch/"
+
+# (what is wrong, file, the line's text, what it becomes)
+# ruff: noqa: E501 - a planted line stands beside the one that it replaces
+MUTANTS: tuple[tuple[str, str, str, str], ...] = (
+    ("drift has the wrong sign", "loop.py", "return u[0] - d[0], var, u[1] - d[1]", "return d[0] - u[0], var, d[1] - u[1]"),
+    ("the rate has the wrong sign", "loop.py", "return u[0] - d[0], var, u[1] - d[1]", "return u[0] - d[0], var, d[1] - u[1]"),
+    ("tight and spill are exchanged", "loop.py",
+     "return self.link.tight_fr if drift_fr < 0.0 else self.link.spill_fr", "return self.link.spill_fr if drift_fr < 0.0 else self.link.tight_fr"),
+    ("slack-lost is never judged", "judge_link.py", 'SLACK_CODES = ("slack-lost", "slack-critical", "slack-low")', 'SLACK_CODES = ("slack-critical", "slack-low")'),
+    ("slack-lost trips a tenth too late", "judge_link.py", '"slack-lost": 1.0,', '"slack-lost": 1.1,'),
+    ("slack-low trips at a third", "judge_link.py", '"slack-low": w.show.alarms.slack_low', '"slack-low": 0.33'),
+    ("a threshold waits for the next second", "judge_link.py", "w.due(RANK_LINK, i, again_s)", "w.due(RANK_LINK, i, None)"),
+    ("the ramp costs nothing", "motion.py", "self.x1 = x0 + 0.5 * (v0 + v1) * change_s", "self.x1 = x0 + v1 * change_s"),
+    ("a start is taken a quarter of a second late", "machine.py", "self.motion.edge(t_s, turning, sigma_s)", "self.motion.edge(t_s + 0.25 * turning, turning, sigma_s)"),
+    ("a pulse is dated when it is heard", "machine.py", "m.pulse(pulse_s, frames - c.base_fr)", "m.pulse(c.fact_s, frames - c.base_fr)"),
+    ("one frame is lost with each base", "machine.py", "self.counter.base_fr = self.counter.last_fr", "self.counter.base_fr = self.counter.last_fr + 4.0 * (self.counter.last_fr > 0.0)"),
+    ("a restart's counts are taken as they come", "machine.py", "c.base_fr = frames - x", "c.base_fr = 0.0"),
+    ("a restart leaves no uncertainty", "machine.py", "self.bias_var += var + RESTART_SIGMA_FR**2", "self.bias_var += 0.0"),
+    ("a silent adapter's last word goes on holding", "presence.py", "signal.known = False", "signal.known = True"),
+    ("a silent adapter's counts go on holding", "machine.py", "        self.counter.known = False\n        self.motion.counted = False", "        self.motion.counted = False"),
+    ("a fact that is older than the newest is applied", "readings.py", "if r.fact_s < signal.fact_s:", "if False:"),
+    ("an older count is applied", "machine.py", "if fact_s < c.fact_s:", "if False:"),
+    ("a stop is judged only while film has not come", "judge_house.py", "stopped = run is False and m.ran and film_to_run(w, h, frame)", "stopped = run is False and m.ran and h.phase == 'leader'"),
+    ("a house that never turned has stopped", "judge_house.py", "stopped = run is False and m.ran and film_to_run(w, h, frame)", "stopped = run is False and w.zero_s is not None"),
+    ("a late start is not looked for", "judge_house.py", 'judge(w, "start-late", h.id, condition=True', 'judge(w, "start-late", h.id, condition=None'),
+    ("a cleared alarm is never said", "raising.py", "    a.clear()\n", "    a.clear()\n    a.latched = True\n"),
+    ("a second stop after the show has stopped is not dated", "judge_house.py", "crossed_s=m.stop_s,", "crossed_s=m.start_s,"),
+    ("a link is released one house too early", "judge_link.py", 'if w.houses[i].phase == "clear":', 'if w.houses[i].phase in ("tail", "clear"):'),
+    ("an arm is read about its middle", "loop.py", "0.5 * (position + 1.0) * span_fr - self.link.tight_fr", "position * self.link.spill_fr"),
+    ("sigma is a tenth of what it is", "say.py", "sigma_fr=None if d is None else math.sqrt(d.var),", "sigma_fr=None if d is None else 0.1 * math.sqrt(d.var),"),
+)  # fmt: skip
+
+
+def hunt(number: int, most: int) -> tuple[int, str]:
+    """The words of what the campaign finds in mutant ``number``; empty if it lives."""
+    _, name, old, new = MUTANTS[number]
+    with tempfile.TemporaryDirectory() as folder:
+        for part in ("interlock", "drivers", "configs", "tests/campaign"):
+            shutil.copytree(TREE / part, Path(folder) / part, ignore=shutil.ignore_patterns("__pycache__"))
+        file = Path(folder) / WATCH / name
+        text = file.read_text(encoding="utf-8")
+        if text.count(old) < 1:
+            raise SystemExit(f"mutant {number}: {name} has no line {old!r} any more: mend the list")
+        file.write_text(text.replace(old, new, 1), encoding="utf-8")
+        found = subprocess.run(
+            [sys.executable, "-m", "tests.campaign", "--until-found", "--shows", str(most)],
+            cwd=folder, env=os.environ | {"PYTHONPATH": folder}, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+    seed = re.search(r"^seed (\d+): (.*)$", found.stdout, re.MULTILINE)
+    return number, f"seed {seed[1]}: {seed[2]}" if seed else ""
+
+
+def _results(most: int) -> Iterator[tuple[int, str]]:
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        yield from pool.map(lambda n: hunt(n, most), range(len(MUTANTS)))
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.campaign.mutants")
+    parser.add_argument("--shows", type=int, default=400, help="how many shows a mutant may live through")
+    most = parser.parse_args().shows
+    alive = 0
+    quiet = not sys.stderr.isatty()
+    for number, words in track(_results(most), description="mutants", total=len(MUTANTS), disable=quiet):
+        alive += not words
+        print(f"{number + 1:2} {MUTANTS[number][0]}: {words or f'LIVES through {most} shows'}", flush=True)
+    print(f"{len(MUTANTS)} mutants, {alive} alive")
+    return 1 if alive else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
