@@ -9,10 +9,11 @@ from tui.acts_alarms import next_key
 from tui.canvas import Canvas
 from tui.compose import board_places
 from tui.draw.alarms import in_order
+from tui.faults import Fault
 from tui.look.glyphs import ASCII, choose
 from tui.look.palette import ORDER
 from tui.panel import Panel
-from tui.running import Fault, Leaving, RunningScreen
+from tui.running import Leaving, RunningScreen
 from tui.screens import house_at
 
 __all__ = ["Fault", "Leaving", "LonglaceApp"]
@@ -160,8 +161,9 @@ class LonglaceApp(RunningScreen):
     def action_throw(self) -> None:
         """f, on the list of faults."""
         own = self.own["faults"]
-        if self.screen_name == "faults" and self.faults:
-            words, keys = self.faults[own.fault]
+        faults = self.faults_here()
+        if self.screen_name == "faults" and faults:
+            words, keys = faults[min(own.fault, len(faults) - 1)]
             self.send("fault", **keys)
             self.say(f"thrown: {words}")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import ClassVar, Literal
 
 from textual import work
@@ -20,6 +20,7 @@ from tui.draw.foot import draw_keys
 from tui.draw.log import filtered
 from tui.draw.runs import Block, fit, safe
 from tui.draw.view import AlarmKey, View, key_of, make_view
+from tui.faults import Fault, usual_faults
 from tui.keys import bindings
 from tui.look.glyphs import Glyphs, choose
 from tui.look.palette import PALETTES, Palette
@@ -29,11 +30,11 @@ from tui.screens import NAMES, Own, draw_screen
 from tui.source import Source
 
 Leaving = Literal["leave", "end"]
-Fault = tuple[str, Mapping[str, object]]
-"""(words for people, the keys of a scenario's line)"""
 TICK_S = 0.25
 MESSAGE_S = 6.0
 BELL_AGAIN_S = 4.0
+CANVASES = 4
+"""Banner, body, message, keys."""
 
 
 class RunningScreen(App[Leaving]):
@@ -65,7 +66,6 @@ class RunningScreen(App[Leaving]):
         self.alarm: AlarmKey | None = None
         self.screen_name = "board"
         self.own: dict[str, Own] = {name: Own() for name in NAMES}
-        self.own["faults"].faults = tuple(words for words, _ in self.faults)
         self._seen: dict[AlarmKey, float] = {}
         self._message = ("", 0.0)
         self._bell_s = -BELL_AGAIN_S
@@ -130,7 +130,8 @@ class RunningScreen(App[Leaving]):
 
     def tick(self) -> None:
         """Paint what has changed."""
-        if not self.query(Panel) or not self.size.width:
+        # A timer or a frame may come before the screen is built, or while it is being taken down.
+        if not self.is_running or len(self.query(Canvas)) < CANVASES or not self.size.width:
             return
         now_s = self.clock.now_s()
         view = self.view()
@@ -149,8 +150,16 @@ class RunningScreen(App[Leaving]):
                 self._ring()
         self._paint_foot(now_s, width)
 
+    def faults_here(self) -> tuple[Fault, ...]:
+        """What can be thrown into this rehearsal: the list that was given, else the usual ones on the picked house."""
+        if self.faults or self.model.layout is None or self.model.state is None:
+            return self.faults
+        return usual_faults(self.model.layout, self.model.state, self.house)
+
     def _body(self, view: View) -> Block:
         own = self.own[self.screen_name]
+        if self.screen_name == "faults":
+            own.faults = tuple(words for words, _ in self.faults_here())
         if self.screen_name == "record":
             key = (len(self.model.log) and self.model.log[-1].seq, self.query_one("#filter", Input).value)
             if key != self._log_key:

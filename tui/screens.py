@@ -92,7 +92,10 @@ def _faults(view: View, own: Own, width: int, height: int) -> Block:
     if not own.faults:
         return block_fit([[("no faults to throw here", "dim")]], width, height, g)
     first = max(0, min(own.fault - height + 3, len(own.faults) - height + 2))
-    rows: Block = [[("Throw a fault into the rehearsal: j k pick it, f throws it now", "strong")], []]
+    rows: Block = [
+        [("Throw a fault into the rehearsal: j k pick it, f throws it now; F2 to pick a house", "strong")],
+        [],
+    ]
     for n, words in enumerate(own.faults[first : first + max(0, height - 2)], first):
         mark = g.pick if n == own.fault else " "
         rows.append([(f"{mark} {safe(words, g)}", "pick" if n == own.fault else "text")])

@@ -93,7 +93,8 @@ def states(draw: Any, lay: Layout) -> State:
     codes = ("run-lost", "slack-low", "adapter-lost", "record-failing", "lamp-out", "gate-heat")
     alarms = tuple(
         AlarmLine(
-            **_base(draw), code=draw(st.one_of(st.sampled_from(codes), names)), subject=draw(subjects), state=draw(st.sampled_from(phases)),
+            **_base(draw), code=draw(st.one_of(st.sampled_from(codes), names)), subject=draw(subjects),
+            state=draw(st.sampled_from(phases)),
             priority=draw(st.sampled_from(("high", "medium", "low"))), first_out=draw(st.booleans()),
             group=draw(st.one_of(st.none(), st.integers(0, 3))), text=draw(names), values={}, active=draw(st.booleans()),
             since_at=draw(st.one_of(st.none(), ats)), until_at=draw(st.one_of(st.none(), ats)),

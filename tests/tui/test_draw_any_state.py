@@ -26,7 +26,7 @@ from tui.look.glyphs import ASCII, FULL
 from tui.look.palette import STYLES
 
 _slow = settings(
-    deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
 
 

@@ -59,7 +59,7 @@ def short_cue(cue: str) -> str:
 
 def alarm_words(code: str) -> str:
     """An alarm's code, said rather than spelled. Codes are plain ASCII; what is not has no business here."""
-    return clean(code.replace("-", " ").encode("ascii", "replace").decode(), 40)
+    return clean(code.replace("-", " ").encode("ascii", "replace").decode())[:40]
 
 
 def duration(seconds: float) -> str:
