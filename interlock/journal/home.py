@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import msgspec
 import platformdirs
 
-from interlock.errors import RecordError
+from interlock.errors import RecordAltered, RecordError
 from interlock.journal.reader import Record
 from interlock.text import clean
 
@@ -86,7 +86,7 @@ def _look(path: Path) -> Listed:
             text = "" if record.ends_fit() else "its first or last batch is not as it was written"
             try:
                 length_s = record.length_s()
-            except RecordError as error:
+            except RecordAltered as error:
                 length_s, text = None, str(error)
             return Listed(
                 path=path,
@@ -100,4 +100,5 @@ def _look(path: Path) -> Listed:
                 text=clean(text),
             )
     except RecordError as error:
-        return Listed(path=path, condition="unreadable", size_bytes=size, text=clean(str(error)))
+        worst: Condition = "altered" if isinstance(error, RecordAltered) else "unreadable"
+        return Listed(path=path, condition=worst, size_bytes=size, text=clean(str(error)))

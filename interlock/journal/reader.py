@@ -12,7 +12,7 @@ from typing import Any, Self
 
 import msgspec
 
-from interlock.errors import NotARecord, RecordAltered, RecordError
+from interlock.errors import RecordAltered, RecordError
 from interlock.journal.rows import ends_fit
 from interlock.journal.schema import (
     SCHEMA_VERSION,
@@ -44,17 +44,17 @@ class Record:
         self._copy = copy
         first = self._row("SELECT kind, note FROM batches WHERE n = 0")
         if first is None or first[0] != b"start":
-            raise NotARecord(
-                f"{path}: has no beginning: it was cut off before its first batch, or that was taken out"
-            )
+            raise RecordAltered(f"{path}: has no beginning: its first batch was taken out")
         try:
             self.meta: RecordMeta = meta_from_json(first[1])
-        except msgspec.DecodeError as error:
-            raise NotARecord(f"{path}: its beginning cannot be read ({error})") from error
+        except (msgspec.DecodeError, TypeError) as error:
+            raise RecordAltered(f"{path}: its beginning cannot be read ({error})") from error
 
     @classmethod
     def open(cls, path: str | Path) -> Record:
-        """``NotARecord`` says what the file is instead; ``RecordError`` what keeps it from being read."""
+        """``NotARecord`` says what the file is instead, ``RecordAltered`` that it is so damaged that there is nothing to read,
+        ``RecordError`` what else keeps it from being read.
+        """
         path = Path(path)
         version = check_head(path)
         connection, copy = _connect(path)
@@ -73,7 +73,7 @@ class Record:
             if copy is not None:
                 copy.cleanup()
             if isinstance(error, sqlite3.Error | UnicodeDecodeError):
-                raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
+                raise _refusal(path, error) from error
             raise
 
     def close(self) -> None:
@@ -106,13 +106,13 @@ class Record:
     def next_input(self) -> int:
         """The number that the next input will have: how many there are, unless some were lost."""
         last = self._row("SELECT first_input + inputs FROM batches ORDER BY n DESC LIMIT 1")
-        return int(last[0]) if last is not None else 0
+        return self._number(last[0]) if last is not None else 0
 
     @property
     def last_wall_s(self) -> float:
         """When its last batch was sealed, UTC seconds."""
         last = self._row("SELECT wall_ms FROM batches ORDER BY n DESC LIMIT 1")
-        return int(last[0]) / 1_000 if last is not None else self.meta.started_wall_s
+        return self._number(last[0]) / 1_000 if last is not None else self.meta.started_wall_s
 
     def inputs(self, start_seq: int = 0) -> Iterator[tuple[int, Input]]:
         """(number, input) from ``start_seq`` on, in the order in which they were folded.
@@ -131,10 +131,8 @@ class Record:
                     inputs = unpack_inputs(decompress(data))
                 except (ValueError, TypeError) as error:  # msgspec's errors are ValueErrors
                     raise RecordAltered(f"{self.path}: batch {n} cannot be read: {error}") from error
-                if first >= start_seq:
-                    yield from enumerate(inputs, first)
-                else:
-                    yield from enumerate(inputs[start_seq - first :], max(first, start_seq))
+                skipped = max(0, start_seq - self._number(first))
+                yield from enumerate(inputs[skipped:], first + skipped)
             if len(rows) < PAGE:
                 return
             n += 1
@@ -166,7 +164,7 @@ class Record:
                 "SELECT n, note FROM batches WHERE n > ? AND kind = 'data' AND note != '' ORDER BY n LIMIT ?",
                 (n, PAGE),
             )
-            for n, note in rows:  # noqa: B020 - as above
+            for n, note in rows:
                 try:
                     yield from unpack_seconds(note)
                 except (ValueError, TypeError) as error:
@@ -194,7 +192,7 @@ class Record:
         )
         if last is None:
             return None
-        first, final = next(self.inputs(), None), next(self.inputs(last[0]), None)
+        first, final = next(self.inputs(), None), next(self.inputs(self._number(last[0])), None)
         return final[1].at_s - first[1].at_s if first is not None and final is not None else None
 
     def _batch_of(self, seq: int) -> int:
@@ -204,7 +202,7 @@ class Record:
         while low < high:
             middle = (low + high + 1) // 2
             row = self._row("SELECT first_input FROM batches WHERE n <= ? ORDER BY n DESC LIMIT 1", (middle,))
-            if row is not None and row[0] <= seq:
+            if row is not None and self._number(row[0]) <= seq:
                 low = middle
             else:
                 high = middle - 1
@@ -217,10 +215,26 @@ class Record:
     def _rows(self, query: str, values: tuple[int, ...] = ()) -> list[tuple[Any, ...]]:
         try:
             return self._connection.execute(query, values).fetchall()
-        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
-            if isinstance(error, sqlite3.OperationalError):
-                raise RecordError(f"{self.path}: cannot be read: {in_words(error)}") from error
-            raise RecordAltered(f"{self.path}: {in_words(error)}") from error
+        except (sqlite3.Error, UnicodeDecodeError) as error:
+            raise _refusal(self.path, error) from error
+
+    def _number(self, value: object) -> int:
+        if not isinstance(value, int):
+            raise RecordAltered(f"{self.path}: has words where its numbers were")
+        return value
+
+
+def _refusal(path: Path, error: sqlite3.Error | UnicodeDecodeError | OSError) -> RecordError:
+    """A file that is a record by its first bytes and cannot be read: damaged, or only out of reach?"""
+    damaged = {
+        sqlite3.SQLITE_CORRUPT,
+        sqlite3.SQLITE_NOTADB,
+        sqlite3.SQLITE_ERROR,
+    }  # the last: a table is missing
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if isinstance(error, UnicodeDecodeError) or code in damaged:
+        return RecordAltered(f"{path}: cannot be read: {in_words(error)}")
+    return RecordError(f"{path}: cannot be read: {in_words(error)}")
 
 
 def _text(value: object) -> str:
@@ -231,21 +245,23 @@ def _connect(path: Path) -> tuple[sqlite3.Connection, tempfile.TemporaryDirector
     """Read-only. A record that was cut off has a WAL beside it, which SQLite reads only where it may write: then from a copy."""
     try:
         return _read_only(path, "mode=ro"), None
-    except UnicodeDecodeError as error:
-        raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
-    except sqlite3.Error as error:
-        if error.sqlite_errorcode & 0xFF not in {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY}:
-            raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
-        wal = Path(f"{path}-wal")
-        try:
-            if not (wal.exists() and wal.stat().st_size):
-                return _read_only(path, "mode=ro&immutable=1"), None
-            copy = tempfile.TemporaryDirectory(prefix="record-")
-            shutil.copyfile(path, Path(copy.name) / "record")
-            shutil.copyfile(wal, Path(copy.name) / "record-wal")
-            return _read_only(Path(copy.name) / "record", "mode=rw"), copy
-        except (sqlite3.Error, OSError):
-            raise RecordError(f"{path}: cannot be read: {in_words(error)}") from error
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        if code not in {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY}:
+            raise _refusal(path, error) from error
+    wal = Path(f"{path}-wal")
+    copy = None
+    try:
+        if not (wal.exists() and wal.stat().st_size):
+            return _read_only(path, "mode=ro&immutable=1"), None
+        copy = tempfile.TemporaryDirectory(prefix="record-")
+        shutil.copyfile(path, Path(copy.name) / "record")
+        shutil.copyfile(wal, Path(copy.name) / "record-wal")
+        return _read_only(Path(copy.name) / "record", "mode=rw"), copy
+    except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
+        if copy is not None:
+            copy.cleanup()
+        raise _refusal(path, error) from error
 
 
 def _read_only(path: Path, how: str) -> sqlite3.Connection:

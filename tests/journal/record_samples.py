@@ -18,7 +18,7 @@ META = RecordMeta(
     program="0.1.0",
     python="3.11.9",
     timezone="Atlantic/Azores",
-    started_wall_s=1_796_498_700.0,
+    started_wall_s=1_796_502_300.0,
     rehearsal=True,
     seed=7,
     scenario='at = "00:12:30"\n',

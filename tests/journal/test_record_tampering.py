@@ -6,6 +6,7 @@ import hashlib
 import json
 import sqlite3
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from record_samples import META, Health, fill, tamper
 
-from interlock.errors import NotARecord, RecordAltered, RecordError
+from interlock.errors import RecordAltered, RecordError
 from interlock.journal import JournalWriter, Record, Verdict
 from interlock.journal.schema import pack_inputs
 from interlock.signals import Counts
@@ -242,11 +243,42 @@ def test_a_batch_that_would_unpack_to_gigabytes_is_refused(
     assert "batch 1 (inputs 0 to 19) is damaged: its inputs cannot be unpacked" in check(path).sentence
 
 
-def test_a_record_without_its_beginning_is_none(ended: Ended) -> None:
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DELETE FROM batches WHERE n = 0",
+        "UPDATE batches SET kind = 'data' WHERE n = 0",
+        "UPDATE batches SET note = '{}' WHERE n = 0",
+        "UPDATE batches SET note = 7 WHERE n = 0",
+        "DROP TABLE batches",
+        "ALTER TABLE batches DROP COLUMN kind",
+    ],
+)
+def test_a_record_without_its_beginning_is_altered_and_not_just_something_else(
+    ended: Ended, statement: str
+) -> None:
+    """contract.md: verify exits 1 for any record that is not whole, 2 only for what is no record."""
     path, _ = ended
-    tamper(path, "DELETE FROM batches WHERE n = 0")
-    with pytest.raises(NotARecord, match="has no beginning"):
+    tamper(path, statement)
+    with pytest.raises(RecordAltered) as caught:
         Record.open(path)
+    assert caught.value.exit_code == 1
+    assert str(caught.value).startswith(f"{path}: ")
+
+
+@pytest.mark.parametrize(
+    ("column", "read"),
+    [("first_input", lambda r: list(r.inputs(45))), ("wall_ms", lambda r: r.last_wall_s)],
+)
+def test_words_where_numbers_were_are_told_by_whoever_reads_them(
+    ended: Ended, column: str, read: Callable[[Record], object]
+) -> None:
+    path, _ = ended
+    tamper(path, f"UPDATE batches SET {column} = 'many' WHERE n >= 3")
+    with Record.open(path) as record:
+        assert not record.verify().ok
+        with pytest.raises(RecordAltered, match=r"words where its numbers were"):
+            read(record)
 
 
 @pytest.fixture(scope="module")
@@ -260,7 +292,7 @@ def large(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, str]:
     return path.read_bytes(), head
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(data=st.data())
 def test_a_changed_byte_anywhere_is_found_or_changes_nothing_that_is_read(
     large: tuple[bytes, str], tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
