@@ -207,7 +207,8 @@ def _rollers(section: LinkSection, to_frames: Callable[[Fraction], float]) -> tu
         wraps = (math.radians(section.wrap),) * (section.rollers or 0)
     stuck = set(section.stuck)
     places: list[float | None] = [None] * len(wraps)
-    if section.rollers_at is not None:
+    # Another number of places is a mistake that has been noted.
+    if section.rollers_at is not None and len(section.rollers_at) == len(wraps):
         places = [to_frames(at) for at in section.rollers_at]
     return tuple(
         Roller(wrap, n in stuck, at) for n, (wrap, at) in enumerate(zip(wraps, places, strict=True), 1)
