@@ -41,7 +41,7 @@ def _cue(view: View, c: CueLine, width: int) -> Row:
             if view.state.show_s is None or c.due_s is None
             else f"-{duration(view.state.show_s - c.due_s)}"
         )
-    what = safe(cue_words(c.cue), g)
     house = f"house {safe(c.house, g)}"
-    text = f"{mark} {fit(when, 7, g, right=True)}  {fit(what, max(0, min(28, width - 12 - len(house))), g)} {house}"
+    longest = max((len(h.house) for h in view.layout.houses), default=1) + 6
+    text = f"{mark} {fit(when, 7, g, right=True)}  {fit(house, longest, g)}  {safe(cue_words(c.cue), g)}"
     return [(fit(text, width, g), style)]

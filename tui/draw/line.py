@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tui.draw.loop import gauge, hanging, left_row
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe
-from tui.draw.view import View, mark_of
+from tui.draw.view import View, mark_of, style_of
 from tui.look.palette import StyleName
 
 LEAST_LOOP = 8
@@ -68,7 +68,7 @@ def _platter(view: View, rows: Block, name: str, there: bool, *, left: bool) -> 
 def _gate(view: View, rows: Block, k: int, house: str, width: int) -> None:
     g = view.g
     alarm = view.house_alarm(house)
-    style: StyleName = "strong" if alarm is None else alarm.priority
+    style: StyleName = "strong" if alarm is None else style_of(alarm)
     if k == view.house and alarm is None:
         style = "pick"
     box = g.gate_left + fit(safe(house, g), width - 2, g, centre=True) + g.gate_right

@@ -9,7 +9,7 @@ from functools import lru_cache
 from tui.draw.house import gate_text, next_words, plan_run, signal_run, speed_text
 from tui.draw.loop import gauge_row
 from tui.draw.runs import Block, Row, beside, fit, row_fit, safe
-from tui.draw.view import View
+from tui.draw.view import View, style_of
 from tui.look.palette import StyleName
 
 Drawer = Callable[[View, int, int], Row]
@@ -79,14 +79,14 @@ def columns(width: int) -> tuple[tuple[Column, int], ...]:
 
 
 def id_width(view: View) -> int:
-    """Cells for the name of a house with its mark."""
-    return 1 + max((len(h.house) for h in view.layout.houses), default=1)
+    """Cells for the name of a house, the mark of the picked one before it, the glyph of its alarm behind it."""
+    return 2 + max((len(h.house) for h in view.layout.houses), default=1)
 
 
 def heading(view: View, width: int) -> Row:
     """What stands over the columns."""
     g = view.g
-    row: Row = [(fit("hs" if id_width(view) < 6 else " house", min(width, id_width(view)), g), "dim")]
+    row: Row = [(fit(" hs" if id_width(view) < 6 else " house", min(width, id_width(view)), g), "dim")]
     for c, w in columns(max(0, width - id_width(view) - 1)):
         text = c.heading
         if c.name == "loop" and w < len(text):
@@ -103,16 +103,15 @@ def house_row(view: View, k: int, width: int) -> Row:
     house = view.layout.houses[k].house
     alarm = view.house_alarm(house)
     idw = id_width(view)
-    style: StyleName = "strong"
-    mark = g.pick if k == view.house else " "
+    style: StyleName = "pick" if k == view.house else "strong"
+    told = " "
     if alarm is not None:
-        style = alarm.priority
-        mark = {"high": g.high, "medium": g.medium, "low": g.low}[alarm.priority]
-    elif k == view.house:
-        style = "pick"
-    row: Row = [(fit(mark + safe(house, g), idw, g), style)]
+        style = style_of(alarm)
+        told = {"high": g.high, "medium": g.medium, "low": g.low}[alarm.priority]
+    name = fit(safe(house, g), max(1, idw - 2), g)
+    row: Row = [(g.pick if k == view.house else " ", "strong"), (name + told, style)]
     for c, w in columns(max(0, width - idw - 1)):
-        row.append((g.pick if k == view.house and len(row) == 1 and alarm is not None else " ", "strong"))
+        row.append((" ", "text"))
         row += c.draw(view, k, w)
     return row_fit(row, width, g)
 

@@ -6,7 +6,7 @@ from interlock.watch.state import HouseLine
 from tui.draw.digits import SIZES, large, size_for
 from tui.draw.house import SIGNALS, gate_text, next_words, plan_run, signal_run, speed_text
 from tui.draw.runs import Block, Row, block_fit, cut, fit, row_fit, safe, sides, width_of
-from tui.draw.view import View, glyph_of, mark_of
+from tui.draw.view import View, glyph_of, mark_of, style_of
 from tui.draw.words import alarm_words, duration, footage, part_at, to_first_picture_s
 from tui.look.palette import StyleName
 
@@ -58,7 +58,7 @@ def _title(view: View, k: int, width: int) -> Row:
     lay = view.layout.houses[k]
     alarm = view.house_alarm(lay.house)
     if alarm is not None:
-        return [(fit(f"{glyph_of(alarm, view)} {alarm_words(alarm.code)}", width, g), alarm.priority)]
+        return [(fit(f"{glyph_of(alarm, view)} {alarm_words(alarm.code)}", width, g), style_of(alarm))]
     name = safe(lay.name, g) or f"house {safe(lay.house, g)}"
     booth = safe(lay.booth, g)
     style: StyleName = "pick" if k == view.house else "dim"
@@ -114,4 +114,7 @@ def _gate(view: View, line: HouseLine, width: int, height: int) -> Block:
     feet = footage(view.layout, line.frame - part.start_fr)
     whole = f"{feet} of {footage(view.layout, part.frames)}"
     feet = whole if len(whole) <= width else feet
-    return [[(fit(safe(part.name, g), width, g), "text")], [(fit(feet, width, g), "strong")]]
+    name = safe(part.name, g)
+    if width_of(name) > width:
+        name = f"{n + 1} {name}"  # the end of a name tells two parts of one film apart; where it is cut, their number does
+    return [[(fit(name, width, g), "text")], [(fit(feet, width, g), "strong")]]

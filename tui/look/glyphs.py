@@ -67,7 +67,7 @@ ASCII = Glyphs(
     ascii=True, high="#", medium="^", low="+", hollow="=", unknown="?", on="*", off="-", point="@", pick=">",
     more="~", flat="-", side="|", turn_down=".", turn_up=".", turn_left="'", turn_right="'", broken="~", apart="x",
     limit_left="[", limit_right="]", middle="+", left="+", fold="`", gate_left="[", gate_right="]", reel="O",
-    dot=",", minus="-", beats="|/-\\", arrow=">",
+    dot=".", minus="-", beats="|/-\\", arrow=">",
     shades={
         "": "%", "feature": "#", "trailer": "=", "policy": "=", "slide": "=", "credits": "=",
         "black": "-", "intermission": "-", "tail": ".",
