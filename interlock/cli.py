@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "attach": "one more screen on a running desk",
     "verify": "is the record whole and unaltered?",
     "records": "list the records kept",
+    "adapters": "list ports; say what each adapter found reports",
 }
 """Name → what the list of commands says of it, in the order in which they are listed."""
 
