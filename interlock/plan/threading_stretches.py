@@ -54,6 +54,8 @@ def fewest_stretches(path: Path, limit_n: float) -> list[tuple[int, int]]:
     A gap that no choice keeps under it is a stretch by itself, over the limit. Of the ways with as few,
     one whose hardest pull is least, so that nobody pulls harder than the number of joins asks for.
     """
+    if count_stretches(path, limit_n) == 1:
+        return [(0, len(path.gaps))]
     rows = [_pulls_from(path, begin, limit_n) for begin in range(len(path.gaps))]
     best = _greedy(rows, limit_n)
     # What can be pulled at all: no target may lie under the hardest of the gaps that are pulled somehow.

@@ -101,12 +101,7 @@ def _link(show: Show, link: Link, a: _Place, b: _Place) -> list[str]:
     drawn = [f'<path d="M{a.x:.1f} {a.y:.1f} L{b.x:.1f} {b.y:.1f}" stroke-width="2"/>']
 
     def at(fr: float) -> tuple[float, float]:
-        # Between the edges of the two boxes.
-        share = min(max(fr / link.path_fr, 0.0), 1.0)
-        length = abs(b.x - a.x) + abs(b.y - a.y)
-        edge = min(0.5, 28.0 / length)
-        share = edge + share * (1.0 - 2.0 * edge)
-        return a.x + (b.x - a.x) * share, a.y + (b.y - a.y) * share
+        return _point(link, a, b, fr)
 
     for roller, fr in zip(link.rollers, roller_places(link), strict=True):
         x, y = at(fr)
@@ -139,6 +134,14 @@ def _link(show: Show, link: Link, a: _Place, b: _Place) -> list[str]:
     ]
 
 
+def _point(link: Link, a: _Place, b: _Place, fr: float) -> tuple[float, float]:
+    """Where on the line between two stops, from edge to edge of their boxes, ``fr`` frames are."""
+    share = min(max(fr / link.path_fr, 0.0), 1.0)
+    edge = min(0.5, 28.0 / (abs(b.x - a.x) + abs(b.y - a.y)))
+    share = edge + share * (1.0 - 2.0 * edge)
+    return a.x + (b.x - a.x) * share, a.y + (b.y - a.y) * share
+
+
 def _stretches(threading: Threading, links: list[Link], places: list[_Place]) -> list[str]:
     """Where each stretch begins, and its number along it."""
     starts = [0.0]
@@ -148,9 +151,8 @@ def _stretches(threading: Threading, links: list[Link], places: list[_Place]) ->
 
     def at(fr: float) -> tuple[float, float, bool]:
         i = max(k for k in range(len(links)) if starts[k] <= fr or k == 0)
-        share = (fr - starts[i]) / links[i].path_fr
         a, b = places[i], places[i + 1]
-        return a.x + (b.x - a.x) * share, a.y + (b.y - a.y) * share, a.y == b.y
+        return *_point(links[i], a, b, fr - starts[i]), a.y == b.y
 
     for stretch in threading.stretches:
         ends = [stretch.begin.at_fr, *(s for s in starts if stretch.begin.at_fr < s < stretch.end.at_fr)]
@@ -164,8 +166,8 @@ def _stretches(threading: Threading, links: list[Link], places: list[_Place]) ->
         drawn.append(_words(x, y + 22, f"stretch {stretch.number}", "middle", size=12, weight="bold"))
         if stretch.number < len(threading.stretches):
             x, y, across = at(stretch.begin.at_fr)
-            dx, dy = (0, 22) if across else (22, 0)
+            begin, dx, dy = (6, 0, 20) if across else (0, 20, 0)
             drawn.append(
-                f'<path d="M{x - dx:.1f} {y - dy:.1f} L{x + dx:.1f} {y + dy:.1f}" stroke-width="3" stroke-dasharray="3 2"/>'
+                f'<path d="M{x - dx:.1f} {y + begin:.1f} L{x + dx:.1f} {y + dy:.1f}" stroke-width="3" stroke-dasharray="3 2"/>'
             )
     return drawn
