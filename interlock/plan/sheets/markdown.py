@@ -17,7 +17,9 @@ from interlock.plan.sheets.document import (
     Walk,
 )
 
-_SPECIAL = re.compile(r"([\\`*_{}\[\]()#+!|~>-])")
+# What is markup anywhere, and what is only where a line begins: more escapes would be hard to read in an editor.
+_ANYWHERE = re.compile(r"([\\`*_\[\]|~])")
+_AT_THE_START = re.compile(r"^([-+#>=]|[0-9]+(?=[.)]))")
 
 
 def markdown(sheet: Sheet) -> str:
@@ -28,7 +30,8 @@ def markdown(sheet: Sheet) -> str:
 
 def _text(text: str) -> str:
     """Text that is text to whoever reads Markdown, or makes HTML of it."""
-    return _SPECIAL.sub(r"\\\1", text.replace("&", "&amp;").replace("<", "&lt;"))
+    escaped = _ANYWHERE.sub(r"\\\1", text.replace("&", "&amp;").replace("<", "&lt;"))
+    return _AT_THE_START.sub(lambda m: f"{m[1]}\\" if m[1].isdigit() else f"\\{m[1]}", escaped)
 
 
 def _block(block: Block) -> str:
