@@ -107,6 +107,8 @@ class _Line:
     async def serve(self, client: Connection) -> bool:
         """Poll until the connection is gone. Whether anything was ever heard on it."""
         poll_s, heard = self._options.poll_ms / 1000.0, False
+        # An answer that comes too late must not meet the next request: it has the same form.
+        rest_s = max(poll_s, self._options.timeout_ms / 1000.0)
         for p in self._polled:
             p.connected(self._clock.now_s())
         while client.is_open():
@@ -122,7 +124,7 @@ class _Line:
                     if polled.answered(now_s := self._clock.now_s(), poll_s):
                         self._presence("up", now_s)
             except Silent as why:
-                if polled.failed(self._clock.now_s(), poll_s, str(why)):
+                if polled.failed(self._clock.now_s(), rest_s, str(why)):
                     self.gone(f"{polled.module.name} on {self._place} {why}")
         if not all(p.trouble for p in self._polled):  # else that is what is wrong, and has been said
             self.gone(f"{self._place}: the connection is gone; trying again")

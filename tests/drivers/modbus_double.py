@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import tty
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -81,6 +82,8 @@ class Pair:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.damage = lambda data: data
+        self.late_s: Callable[[bytes], float] = lambda data: 0.0
+        """How long what comes back is held up."""
         self._fds: list[int] = []
         self.near = self.far = ""
 
@@ -108,7 +111,15 @@ class Pair:
             self.path.unlink()
 
     def _pass(self, here: int, there: int) -> None:
-        os.write(there, self.damage(os.read(here, 4096)))
+        data = self.damage(os.read(here, 4096))
+        if there == self._fds[0] and (late_s := self.late_s(data)) > 0.0:
+            asyncio.get_running_loop().call_later(late_s, self._deliver, there, data)
+        else:
+            os.write(there, data)
+
+    def _deliver(self, there: int, data: bytes) -> None:
+        if there in self._fds:
+            os.write(there, data)
 
     def held(self) -> bool:
         if not self._fds:

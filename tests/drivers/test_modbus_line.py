@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import asyncio
+import random
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from modbus_double import SerialModules, TcpModules, Unit
 from pymodbus.constants import ExcCodes
 
 from drivers.modbus import ModbusDriver
 from interlock.clock import SystemClock
+from interlock.showfile.load import load_show
 from interlock.signals import AdapterSpec, Contacts, CounterWire, Counts, Presence, Reading, Wiring
+from interlock.watch.desk import Desk
+from interlock.watch.inputs import Anchor
 
 pytestmark = pytest.mark.realtime
 WIRING = Wiring(
@@ -176,3 +181,59 @@ async def test_a_damaged_frame_now_and_then_is_counted_and_nothing_else(tmp_path
             assert {v for s in ("4.run", "3.run") for _, v in w.of(s)} == {False}
     finally:
         await line.unplug()
+
+
+async def test_an_answer_that_comes_too_late_is_not_taken_for_the_next_ones(tmp_path: Path) -> None:
+    unit = Unit(1)
+    unit.registers[4][4], unit.registers[4][40] = 1000, 2000
+    line = SerialModules(tmp_path / "ttyS", unit)
+    await line.plug()
+    answers, chance = 0, random.Random(3)
+
+    def late_s(data: bytes) -> float:
+        nonlocal answers
+        answers += 1
+        return chance.uniform(0.11, 0.17) if answers % 10 == 0 else 0.0  # the driver waits for 0.1 s
+
+    line.pair.late_s = late_s
+    device = {"unit": 1, "levels": [{"table": "input", "at": 20, "count": 9}]}  # three answers of one form
+    counters = [{"number": 0, "at": 4}, {"number": 1, "at": 40}]
+    try:
+        async with watched(
+            {"port": str(line.pair.path), "baud": 19200}, [device | {"counters": counters}]
+        ) as w:
+            await w.until(lambda: [p.lost_lines for p in w.said if isinstance(p, Presence)][-1:] >= [15], 8.0)
+            assert {v for _, v in w.of("4.frames")} == {1000.0}
+            assert {v for _, v in w.of("3.frames")} == {2000.0}
+            assert {v for _, v in w.of("4.run")} == {False}
+            assert {s for s, _ in w.texts()} == {"up"}
+    finally:
+        await line.unplug()
+
+
+async def test_on_the_desk_a_dead_modules_house_is_unknown_and_its_neighbours_is_not() -> None:
+    show = load_show(Path(__file__).parents[2] / "configs" / "two-house.toml")
+    wiring = Wiring(levels={0: "1.run", 8: "2.run"})
+    spec = AdapterSpec("booth", "modbus", {}, wiring)
+    one, two = Unit(1), Unit(2)
+    w = Watched()
+    async with tcp(one, two) as where:
+        options = {"poll_ms": 20, "timeout_ms": 100, "devices": DEVICES} | where
+        task = asyncio.create_task(
+            ModbusDriver(msgspec.structs.replace(spec, options=options), w.clock).run(w.said.append)
+        )
+        try:
+            await w.until(lambda: bool(w.of("1.run") and w.of("2.run")))
+            two.dead = True
+            await w.until(lambda: w.texts()[-1][1] != "" and w.texts()[-1][0] == "up")
+            at = len(w.said)
+            await w.until(lambda: len(w.of("1.run", at)) > 3)
+        finally:
+            task.cancel()
+            await asyncio.gather(task, return_exceptions=True)
+    show = msgspec.structs.replace(show, adapters=(spec,))
+    desk = Desk(show, Anchor(w.said[0].at_s, show.motor_start_wall_s - 600.0))
+    for reading in w.said:
+        desk.step(reading)
+    first, second = desk.state().houses
+    assert (first.run, second.run) == (False, None)
