@@ -8,8 +8,9 @@ from itertools import islice
 from pathlib import Path
 
 from interlock.errors import RecordError
+from interlock.journal.files import peek, rescue_path, whereabouts
 from interlock.journal.schema import GENESIS, Batch
-from interlock.journal.store import Store, peek, rescue_path, whereabouts
+from interlock.journal.store import Store
 
 AT_ONCE = 64
 """Batches of one transaction at most, so that a long backlog is not all or nothing."""

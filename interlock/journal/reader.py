@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -12,7 +11,8 @@ from typing import Any, Self
 
 import msgspec
 
-from interlock.errors import RecordAltered, RecordError
+from interlock.errors import RecordAltered
+from interlock.journal.files import check_head, open_read_only, refusal
 from interlock.journal.rows import ends_fit
 from interlock.journal.schema import (
     SCHEMA_VERSION,
@@ -23,7 +23,6 @@ from interlock.journal.schema import (
     unpack_inputs,
     unpack_lines,
 )
-from interlock.journal.store import check_head, in_words
 from interlock.journal.verify import Verdict, verify
 from interlock.watch.inputs import Input
 from interlock.watch.seconds import Second, unpack_seconds
@@ -57,7 +56,7 @@ class Record:
         """
         path = Path(path)
         version = check_head(path)
-        connection, copy = _connect(path)
+        connection, copy = open_read_only(path)
         try:
             if version < SCHEMA_VERSION:
                 memory = sqlite3.connect(":memory:", check_same_thread=False)
@@ -73,7 +72,7 @@ class Record:
             if copy is not None:
                 copy.cleanup()
             if isinstance(error, sqlite3.Error | UnicodeDecodeError):
-                raise _refusal(path, error) from error
+                raise refusal(path, error) from error
             raise
 
     def close(self) -> None:
@@ -216,7 +215,7 @@ class Record:
         try:
             return self._connection.execute(query, values).fetchall()
         except (sqlite3.Error, UnicodeDecodeError) as error:
-            raise _refusal(self.path, error) from error
+            raise refusal(self.path, error) from error
 
     def _number(self, value: object) -> int:
         if not isinstance(value, int):
@@ -224,53 +223,5 @@ class Record:
         return value
 
 
-def _refusal(path: Path, error: sqlite3.Error | UnicodeDecodeError | OSError) -> RecordError:
-    """A file that is a record by its first bytes and cannot be read: damaged, or only out of reach?"""
-    damaged = {
-        sqlite3.SQLITE_CORRUPT,
-        sqlite3.SQLITE_NOTADB,
-        sqlite3.SQLITE_ERROR,
-    }  # the last: a table is missing
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-    if isinstance(error, UnicodeDecodeError) or code in damaged:
-        return RecordAltered(f"{path}: cannot be read: {in_words(error)}")
-    return RecordError(f"{path}: cannot be read: {in_words(error)}")
-
-
 def _text(value: object) -> str:
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-
-
-def _connect(path: Path) -> tuple[sqlite3.Connection, tempfile.TemporaryDirectory[str] | None]:
-    """Read-only. A record that was cut off has a WAL beside it, which SQLite reads only where it may write: then from a copy."""
-    try:
-        return _read_only(path, "mode=ro"), None
-    except (sqlite3.Error, UnicodeDecodeError) as error:
-        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        if code not in {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY}:
-            raise _refusal(path, error) from error
-    wal = Path(f"{path}-wal")
-    copy = None
-    try:
-        if not (wal.exists() and wal.stat().st_size):
-            return _read_only(path, "mode=ro&immutable=1"), None
-        copy = tempfile.TemporaryDirectory(prefix="record-")
-        shutil.copyfile(path, Path(copy.name) / "record")
-        shutil.copyfile(wal, Path(copy.name) / "record-wal")
-        return _read_only(Path(copy.name) / "record", "mode=rw"), copy
-    except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
-        if copy is not None:
-            copy.cleanup()
-        raise _refusal(path, error) from error
-
-
-def _read_only(path: Path, how: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"{path.resolve().as_uri()}?{how}", uri=True, timeout=1.0, check_same_thread=False
-    )
-    try:
-        connection.execute("SELECT 1 FROM batches LIMIT 1").fetchall()
-    except BaseException:
-        connection.close()
-        raise
-    return connection

@@ -128,7 +128,9 @@ _UNENCODABLE = (TypeError, ValueError, OverflowError, RecursionError)
 
 def pack_inputs(inputs: Sequence[Input]) -> bytes:
     """The MessagePack array of a batch. Never fails: what cannot be encoded leaves an :class:`Unwritable`."""
-    stored = [Did(x) if type(x) is Action else x for x in inputs]
+    stored: Sequence[object] = inputs
+    if Action in set(map(type, inputs)):
+        stored = [Did(x) if type(x) is Action else x for x in inputs]
     try:
         return _pack(stored)
     except _UNENCODABLE:

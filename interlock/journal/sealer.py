@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import platform
 from collections.abc import Callable, Iterator, Sequence
+from importlib.metadata import PackageNotFoundError, version
+from typing import TypeAlias
 
 import msgspec
 
@@ -18,7 +22,10 @@ class Gap(msgspec.Struct, frozen=True):
     count: int
 
 
-Entry = tuple[Input | Gap, Sequence[Line]]
+Folded: TypeAlias = Input | tuple[Input, Sequence[Line]]
+"""An input, with the lines that it brought if it brought any. Most bring none and stand for themselves: a tuple a
+reading costs a third of the writer's speed, nearly all of it in the garbage collector (benchmarks/journal_write.py)."""
+Entry: TypeAlias = Folded | Gap
 
 
 class Sealer:
@@ -60,29 +67,55 @@ class Sealer:
         self.next_input = batch.next_input
         return batch
 
+    def resumed(self) -> Batch:
+        """The batch that says that a desk, perhaps another version, has taken the record up again."""
+        try:
+            program = version("longlace")
+        except PackageNotFoundError:
+            program = "unknown"
+        return self.seal(
+            "resumed", note=json.dumps({"program": program, "python": platform.python_version()})
+        )
+
     def seal_all(self, entries: Sequence[Entry]) -> Iterator[Batch]:
         """``entries`` in order, as batches of at most ``MOST_INPUTS``.
 
         Of the once-a-second lines only what is drawn of them is kept, in the batch's note (``interlock.watch.seconds``).
         """
+        lost = 0
+        for some, gap in _between_gaps(entries):
+            for n in range(0, len(some), MOST_INPUTS):
+                yield self._seal_some(some[n : n + MOST_INPUTS], lost)
+                lost = 0
+            lost += gap
+        if lost:
+            yield self.seal("data", lost=lost)
+
+    def _seal_some(self, some: Sequence[Folded], lost: int) -> Batch:
+        if tuple not in set(map(type, some)):  # no line in all of them
+            return self.seal("data", some, lost=lost)  # type: ignore[arg-type]
         inputs: list[Input] = []
         lines: list[tuple[int, Line]] = []
         seconds: list[Line] = []
-        lost = 0
-        for x, said in entries:
-            if len(inputs) >= MOST_INPUTS or (type(x) is Gap and inputs):
-                yield self.seal("data", inputs, lines, lost=lost, note=pack_seconds(seconds))
-                inputs, lines, seconds, lost = [], [], [], 0
-            if type(x) is Gap:
-                lost += x.count
+        for seq, entry in enumerate(some, self.next_input + lost):
+            if not isinstance(entry, tuple):
+                inputs.append(entry)
                 continue
-            if said:
-                seq = self.next_input + lost + len(inputs)
-                for line in said:
-                    if getattr(line, "periodic", False):
-                        seconds.append(line)
-                    else:
-                        lines.append((seq, line))
-            inputs.append(x)  # type: ignore[arg-type]  # type(x) is Gap was dealt with above
-        if inputs or lost:
-            yield self.seal("data", inputs, lines, lost=lost, note=pack_seconds(seconds))
+            inputs.append(entry[0])
+            for line in entry[1]:
+                if getattr(line, "periodic", False):
+                    seconds.append(line)
+                else:
+                    lines.append((seq, line))
+        return self.seal("data", inputs, lines, lost=lost, note=pack_seconds(seconds))
+
+
+def _between_gaps(entries: Sequence[Entry]) -> Iterator[tuple[Sequence[Folded], int]]:
+    """Runs of entries without a gap, each with the count of the gap after it (0 after the last)."""
+    first = 0
+    if Gap in set(map(type, entries)):
+        for n, entry in enumerate(entries):
+            if isinstance(entry, Gap):
+                yield entries[first:n], entry.count  # type: ignore[misc]
+                first = n + 1
+    yield entries[first:], 0  # type: ignore[misc]

@@ -12,23 +12,21 @@ are dropped and counted, and the count stands in the record where they are missi
 
 from __future__ import annotations
 
-import json
-import platform
 import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from interlock.clock import Clock, SystemClock
 from interlock.errors import RecordAltered, RecordError, RecordExists
 from interlock.journal.backlog import Backlog
+from interlock.journal.files import in_words, refuse_any
 from interlock.journal.reader import Record
 from interlock.journal.schema import GENESIS, RecordMeta, meta_to_json
 from interlock.journal.sealer import Entry, Gap, Sealer
 from interlock.journal.stats import JournalStats
-from interlock.journal.store import Store, in_words, refuse_any
+from interlock.journal.store import Store
 from interlock.watch.inputs import Input
 from interlock.watch.state import Line
 
@@ -109,8 +107,7 @@ class JournalWriter:
                 raise RecordAltered(f"{path}: {verdict.sentence}")
             sealer = Sealer(clock.wall_s, n=verdict.batches, head=verdict.head, next_input=record.next_input)
         backlog = Backlog(path, verdict.head)
-        note = {"program": _program(), "python": platform.python_version()}
-        backlog.push(sealer.seal("resumed", note=json.dumps(note)))
+        backlog.push(sealer.resumed())
         return cls(sealer, backlog, on_health, clock)
 
     def put(self, input: Input, lines: Sequence[Line]) -> None:  # noqa: A002 - the name that others call it by
@@ -119,10 +116,10 @@ class JournalWriter:
             self._dropped += 1
             return
         if self._dropped > self._noted:
-            self._waiting.append((Gap(self._dropped - self._noted), ()))
+            self._waiting.append(Gap(self._dropped - self._noted))
             self._noted = self._dropped
         self._put += 1
-        self._waiting.append((input, tuple(lines) if lines else ()))
+        self._waiting.append((input, tuple(lines)) if lines else input)
 
     def flush(self, timeout_s: float = 5.0) -> bool:
         """Wait until everything put before is on disk (True), or the disk has not taken it in that time (False)."""
@@ -251,10 +248,3 @@ class JournalWriter:
             self._on_health(ok, text)
         except Exception:  # noqa: BLE001 - the listener's trouble (a loop that is closed) must not end the record
             return
-
-
-def _program() -> str:
-    try:
-        return version("longlace")
-    except PackageNotFoundError:
-        return "unknown"

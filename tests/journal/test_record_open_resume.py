@@ -11,7 +11,7 @@ import pytest
 from record_samples import META, Begin, Health, fill, line, reading, tamper
 
 from interlock.errors import NotARecord, RecordAltered, RecordError, RecordExists
-from interlock.journal import JournalWriter, Record, reader, schema, store
+from interlock.journal import JournalWriter, Record, files, reader, schema, store
 from interlock.journal.schema import SCHEMA_VERSION
 
 Ended = tuple[Path, str]
@@ -152,7 +152,7 @@ def to_the_second_form(connection: sqlite3.Connection) -> None:
 def tomorrow(monkeypatch: pytest.MonkeyPatch) -> None:
     """A later version of this program, which knows a second form."""
     monkeypatch.setattr(schema, "MIGRATIONS", [to_the_second_form])
-    for module in (schema, store, reader):
+    for module in (schema, store, reader, files):
         monkeypatch.setattr(module, "SCHEMA_VERSION", 2)
 
 
