@@ -1,0 +1,149 @@
+"""Contributing facts: what the record holds about the time before an incident, without saying what caused what."""
+
+from __future__ import annotations
+
+from math import isnan
+
+import numpy as np
+
+from interlock.incident.incidents import Incident
+from interlock.incident.recorded import Recorded, seconds_at
+from interlock.incident.told import listed, span
+from interlock.incident.window import Window
+from interlock.sentences import sentence
+from interlock.watch.state import AdapterLine, AlarmLine, OperatorLine
+
+LOOK_BACK_S = 120.0
+REACTION_S = 1.5
+"""[P] Green 2000: a surprise takes a person 1.5 s (drivers braking, not booths)."""
+
+
+def contributing(r: Recorded, s: Incident, window: Window) -> tuple[str, ...]:
+    """In sentences, nearest to the incident first."""
+    return (
+        *_loops_before(r, s),
+        *_time_left(s),
+        *_speeds(s),
+        *_wires(r, s),
+        *_before(r, s),
+        *_switches(window, s),
+    )
+
+
+def _concerned(r: Recorded, s: Incident) -> list[int]:
+    """Links that have an alarm in it, and the links beside its first house."""
+    ids = [h.id for h in r.show.houses]
+    first = s.first.subject
+    beside = (
+        {i for i in (ids.index(first) - 1, ids.index(first)) if 0 <= i < len(r.show.links)}
+        if first in ids
+        else set()
+    )
+    return sorted({i for i, k in enumerate(r.show.links) if k.id in s.subjects} | beside)
+
+
+def concerned_links(r: Recorded, s: Incident) -> list[int]:
+    """The links of an incident, in film order."""
+    return _concerned(r, s)
+
+
+def _loops_before(r: Recorded, s: Incident) -> list[str]:
+    i = int(np.searchsorted(r.course.at_s, s.began_s - 1.0)) - 1
+    if i < 0:
+        return []
+    found: list[str] = []
+    for k in _concerned(r, s):
+        link = r.show.links[k]
+        drift, sigma, rate = (float(a[k, i]) for a in (r.course.drift, r.course.drift_sigma, r.course.rate))
+        if isnan(drift):
+            found.append(f"The drift of {link.id} was not known just before it.")
+            continue
+        used, toward = (drift / link.spill_fr, "spill") if drift >= 0 else (-drift / link.tight_fr, "tight")
+        moving = (
+            f", changing by {rate * 60.0:+.1f} frames a minute"
+            if not isnan(rate) and abs(rate) * 60.0 >= 0.1
+            else ""
+        )
+        found.append(
+            f"Just before it, link {link.id} had a drift of {drift:+.1f} ± {2 * sigma:.1f} frames (95 %): "
+            f"{used:.0%} of its limit towards {toward}{moving}."
+        )
+    return found
+
+
+def _time_left(s: Incident) -> list[str]:
+    stop = next((a for a in s.alarms if a.code in ("run-lost", "start-late")), None)
+    lost = next((a for a in s.alarms if a.code == "slack-lost"), None)
+    if stop is None or lost is None or lost.true_s <= stop.true_s:
+        return []
+    left_s = lost.true_s - stop.true_s
+    if left_s > 60.0:
+        return []
+    return [
+        (
+            f"Between {stop.name} and {lost.name} lay {left_s:.1f} s; a person who is surprised needs about "
+            f"{REACTION_S} s to act (Green 2000, measured on drivers braking, not in booths)."
+        )
+    ]
+
+
+def _speeds(s: Incident) -> list[str]:
+    found = []
+    for a in s.alarms:
+        share, sigma, off = a.values.get("share"), a.values.get("sigma_fps"), a.values.get("off_fps")
+        if a.code == "speed-off" and isinstance(share, float):
+            sure = (
+                f" ({off:+.4f} ± {2 * sigma:.4f} frames a second, 95 %)"
+                if isinstance(off, float) and isinstance(sigma, float)
+                else ""
+            )
+            found.append(
+                f"Machine {a.subject} was measured {share:+.2%} off the others it can be compared with{sure}."
+            )
+        cause = a.values.get("cause")
+        if a.code == "slack-forecast" and isinstance(cause, str):
+            found.append(
+                f"The forecast for {a.subject} named machine {cause} as the one that differed from the others."
+            )
+    return found
+
+
+def _wires(r: Recorded, s: Incident) -> list[str]:
+    loose = [r.show.links[i].id for i in _concerned(r, s) if not r.show.links[i].wired]
+    if not loose or not any(a.code in ("run-lost", "slack-lost", "start-late") for a in s.alarms):
+        return []
+    return [f"By the show file {listed(loose)} {'has' if len(loose) == 1 else 'have'} no hard-wired stop."]
+
+
+def _before(r: Recorded, s: Incident) -> list[str]:
+    found: list[str] = []
+    shelved: dict[tuple[str, str], str] = {}
+    for _, x in r.lines:
+        ago_s = s.first.raised_s - seconds_at(x.at)
+        if ago_s <= 0.0:
+            break
+        if isinstance(x, AlarmLine):
+            if x.state in ("shelved", "out-of-service"):
+                shelved[x.code, x.subject] = x.state
+            else:
+                shelved.pop((x.code, x.subject), None)
+        near = ago_s <= LOOK_BACK_S
+        if (near and isinstance(x, OperatorLine) and x.action not in ("speed", "fault")) or (
+            near and isinstance(x, AdapterLine) and x.state != "up"
+        ):
+            found.append(f"{span(ago_s)} before it: {sentence(x)}.")
+    found += [
+        f"The alarm {code} on {subject} was {state} at the time."
+        for (code, subject), state in shelved.items()
+    ]
+    return found
+
+
+def _switches(window: Window, s: Incident) -> list[str]:
+    found = []
+    for e in window.edges:
+        if "switch closes" in e.text:
+            side = "before" if e.at_s < s.began_s else "after"
+            words = e.text[:1].upper() + e.text[1:]
+            found.append(f"{words} {abs(e.at_s - s.began_s):.1f} s {side} its beginning.")
+    return found
