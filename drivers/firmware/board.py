@@ -15,3 +15,6 @@ COUNTERS = (16, 17, 18, 19)
 
 ANALOGS = ()
 """Accumulator arms on the analog pins (26, 27, 28): 0 to 3.3 V, never more."""
+
+SERVICE = 22
+"""With this pin on ground at power-up the firmware does not begin, so that files can be changed."""

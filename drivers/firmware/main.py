@@ -77,4 +77,5 @@ def run():
             adapter.hear(sys.stdin.buffer.read(1))
 
 
-run()
+if Pin(board.SERVICE, Pin.IN, Pin.PULL_UP).value():
+    run()

@@ -1,6 +1,7 @@
 // Real MicroPython, built for WebAssembly, with the board's own line.py on it.
 //   node firmware_node.mjs MICROPYTHON LINE STORY            the story; prints "MS HEX" a line
 //   node firmware_node.mjs MICROPYTHON LINE STORY live       an adapter on stdin and stdout, in real time
+//   node firmware_node.mjs MICROPYTHON LINE STORY board      main.py and board.py on a machine module of numbers
 import fs from "node:fs";
 import { pathToFileURL } from "node:url";
 
@@ -15,7 +16,30 @@ mp.FS.writeFile("/line.py", fs.readFileSync(line, "utf8"));
 mp.FS.writeFile("/firmware_story.py", fs.readFileSync(story, "utf8"));
 mp.runPython("import sys; sys.path.append('/'); import line, firmware_story");
 
-if (!live) {
+if (live === "board") {
+  const here = new URL(".", import.meta.url).pathname;
+  const files = new URL(".", pathToFileURL(line)).pathname;
+  for (const name of ["board.py", "main.py"]) mp.FS.writeFile("/" + name, fs.readFileSync(files + name, "utf8"));
+  mp.FS.writeFile("/machine.py", fs.readFileSync(here + "firmware_machine.py", "utf8"));
+  mp.runPython(`
+import machine, time
+class Module: pass
+sys.modules["select"] = machine
+fake = Module(); fake.ticks_ms = machine.ticks_ms; fake.ticks_add = machine.ticks_add
+sys.modules["time"] = fake
+tiny = Module(); tiny.alloc_emergency_exception_buf = lambda n: None; tiny.kbd_intr = lambda n: None
+sys.modules["micropython"] = tiny
+out = Module(); out.buffer = Module(); out.buffer.write = lambda data: print(data.decode(), end="")
+usb = Module(); usb.stdout = out; usb.stdin = None
+sys.modules["sys"] = usb
+try:
+    import main
+except machine.Done:
+    pass
+for n, pin in sorted(machine.Pin.made.items()):
+    print("pin", n, pin.pull == machine.Pin.PULL_UP, pin.trigger, pin.hard)
+`);
+} else if (!live) {
   mp.runPython("for ms, data in firmware_story.story(line): print(ms, data.hex())");
 } else {
   mp.runPython(`

@@ -226,7 +226,7 @@ def test_the_longest_line_fits() -> None:
 
 
 def test_the_boards_own_table_uses_no_pin_twice_and_says_a_name_that_fits() -> None:
-    pins = [*wired.LEVELS, *wired.COUNTERS, *wired.ANALOGS]
+    pins = [*wired.LEVELS, *wired.COUNTERS, *wired.ANALOGS, wired.SERVICE]
     assert len(pins) == len(set(pins))
     assert set(pins) <= set(range(23)) | {26, 27, 28}, "23, 24, 25 and 29 are the board's own"
     assert set(wired.ANALOGS) <= {26, 27, 28}

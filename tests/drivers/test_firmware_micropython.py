@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from firmware_story import story
 
-from drivers.firmware import line
+from drivers.firmware import board, line
 from drivers.serial_line import SerialDriver
-from drivers.wire import Parser
+from drivers.wire import Hello, Levels, Parser, Pulses
 from interlock.clock import SystemClock
 from interlock.signals import (
     AdapterSpec,
@@ -71,6 +71,26 @@ def test_it_says_byte_for_byte_what_it_says_under_cpython(arguments: list[str]) 
     assert len(parser.feed(b"".join(data for _, data in said))) == len(said) > 50
 
 
+def test_main_joins_pins_to_lines_as_the_wiring_page_says(arguments: list[str]) -> None:
+    done = subprocess.run([*arguments, "board"], capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    rows = done.stdout.splitlines()
+    pins = [row for row in rows if row.startswith("pin ")]
+    # trigger 12: both edges; 4: falling. Hard interrupts, and a pull-up for everything that pulls to ground.
+    assert [p for p in pins if p.endswith("12 True")] == [f"pin {n} True 12 True" for n in board.LEVELS]
+    assert [p for p in pins if p.endswith(" 4 True")] == [f"pin {n} True 4 True" for n in board.COUNTERS]
+    assert f"pin {board.SERVICE} True None None" in pins
+    parser = Parser()
+    lines = parser.feed("".join(r + "\n" for r in rows if not r.startswith("pin ")).encode())
+    assert parser.tally.bad == 0
+    assert isinstance(lines[0], Hello)
+    assert (lines[0].name, lines[0].levels, lines[0].counters) == (board.NAME, 12, 4)
+    closed = next(one for one in lines if isinstance(one, Levels) and one.mask)
+    assert (closed.mask, closed.tick) == (1, 300), "the first pin is input 0, and low is closed"
+    counts = [one for one in lines if isinstance(one, Pulses)][-1]
+    assert counts.counters == ((0, 0), (18, 1000), (0, 0), (0, 0)), "at 320, 360 … 1000"
+
+
 WIRING = Wiring(
     levels={0: "4.run", 1: "4.lamp"},
     counters={0: CounterWire("4.frames")},
@@ -86,7 +106,7 @@ async def test_the_serial_driver_reads_it_over_a_pty_as_any_adapter(arguments: l
     said: list[Reading] = []
     spec = AdapterSpec("north", "serial", {"port": os.ttyname(slave)}, WIRING)
     driver = asyncio.create_task(SerialDriver(spec, clock).run(said.append))
-    board = await asyncio.create_subprocess_exec(*arguments, "live", stdin=master, stdout=master)
+    adapter = await asyncio.create_subprocess_exec(*arguments, "live", stdin=master, stdout=master)
     try:
         async with asyncio.timeout(20):
             while not any(("4.run", True) in r.values for r in said if isinstance(r, Contacts)):
@@ -95,8 +115,8 @@ async def test_the_serial_driver_reads_it_over_a_pty_as_any_adapter(arguments: l
     finally:
         driver.cancel()
         await asyncio.gather(driver, return_exceptions=True)
-        board.kill()
-        await board.wait()
+        adapter.kill()
+        await adapter.wait()
         os.close(master)
         os.close(slave)
     last = [r for r in said if isinstance(r, Presence)][-1]
