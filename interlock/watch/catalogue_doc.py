@@ -10,11 +10,16 @@ HEAD = """# The alarms
 
 Printed from `interlock/watch/catalogue.py` by `python -m interlock.watch.catalogue_doc`; a test holds the two together.
 An alarm asks a person to act; everything else is only recorded. Words are those of ISA-18.2 / IEC 62682. The program
-watches and advises: it is no safety device and replaces no hard-wired stop.
+watches and advises: it is no safety device and replaces no hard-wired stop. Responses are shown as they would read for house 4,
+link 4>3, the feed platter and adapter north.
 
 | code | on | means | likely cause | if nothing is done | do | within | priority |
 | --- | --- | --- | --- | --- | --- | --- | --- |
 """
+
+
+_EXAMPLES = {"link": "4>3", "house": "4", "platter": "feed", "adapter": "north", "desk": "desk"}
+"""What stands in a response where the alarm's own subject will."""
 
 
 def page() -> str:
@@ -28,7 +33,9 @@ def page() -> str:
 
 
 def _row(kind: AlarmKind) -> str:
-    response = kind.response.format_map({"subject": "it", "toward": "which way it goes", "cause": ""}).strip()
+    response = kind.response.format_map(
+        {"subject": _EXAMPLES[kind.subject], "toward": "its loop grows towards spill", "cause": ""}
+    ).strip()
     notes: list[str] = [kind.priority]
     if kind.latching:
         notes.append("latching")

@@ -19,6 +19,9 @@ UNCONFIRMED_S = 15.0
 LIGHT_CUES = frozenset({"strike-lamp", "open-dowser", "close-dowser", "lamp-off"})
 
 
+_CONTACTS = (frozenset({"strike-lamp", "lamp-off"}), frozenset({"open-dowser", "close-dowser"}))
+
+
 def follow_cues(w: World, h: HouseWatch) -> float | None:
     """Move this house's cues on; returns the desk second of the next step, None if none is near."""
     next_s = math.inf
@@ -39,7 +42,9 @@ def follow_cues(w: World, h: HouseWatch) -> float | None:
                 next_s = min(next_s, due_s - COMING_S)
                 break  # cues are in order: those behind come later still
             _to(w, h, n, "coming")
-        confirmed = _confirmed(h, cue.cue, cue.frame)
+        confirmed = _confirmed(h, cue.cue)
+        if confirmed and _before_open(h, n):
+            confirmed = False  # that is from before: the cue before it on the same contact is still to come
         if confirmed is True and w.t_s >= due_s - COMING_S:
             _to(w, h, n, "done")
             continue
@@ -61,7 +66,15 @@ def _to(w: World, h: HouseWatch, n: int, state: str) -> None:
     w.lines.append(cue_line(w, h, n))
 
 
-def _confirmed(h: HouseWatch, cue: str, frame: float) -> bool | None:
+def _before_open(h: HouseWatch, n: int) -> bool:
+    """Whether an earlier cue of the same contact is neither done nor missed yet."""
+    pair = next((p for p in _CONTACTS if h.cues[n].cue in p), None)
+    return pair is not None and any(
+        h.cues[m].cue in pair and h.cue_states[m] not in ("done", "missed") for m in range(n)
+    )
+
+
+def _confirmed(h: HouseWatch, cue: str) -> bool | None:
     """Whether a contact says that it was done; None where no contact can say."""
     if cue == "strike-lamp":
         return h.lamp.now

@@ -15,6 +15,8 @@ COUNT_GRACE_S = 0.3
 """A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
 HAND_SHARE = 0.25
 """Film passed by hand on a standing machine is slower than this share of its speed."""
+HAND_SIGMA_S = 0.03
+"""1-sigma of a start that is dated by the first pulses after it."""
 RESTART_SIGMA_FR = 0.6
 """What the first pulse after an adapter's restart leaves open: a frame's phase, and the gap."""
 
@@ -77,6 +79,7 @@ class Machine:
         self.untracked = turning and self.run.since_s == -math.inf
         self.motion.rezero(t_s, turning)
         self.counter.base_fr = self.counter.last_fr
+        self.counter.anchor_anew = self.counter.wired and not self.counter.known
         self.counter.hand_from_fr = None
         self.doubt_since_s = None
         # Where between two pulses the film stood when it was armed, no pulse will ever tell.
@@ -91,12 +94,21 @@ class Machine:
         self.tracking = self.ran = self.untracked = False
         self.start_s = None
 
-    def edge(self, t_s: float, turning: bool, sigma_s: float) -> None:
-        """The contact changed at ``t_s`` (dated within ``sigma_s``)."""
+    def edge(self, t_s: float, turning: bool, sigma_s: float) -> float:
+        """The contact changed at ``t_s`` (dated within ``sigma_s``). Returns the date that it is taken to have."""
         if not self.tracking:
-            return
+            return t_s
+        c = self.counter
+        if turning and c.hand_from_fr is not None:
+            # Pulses came before the word of the start: the line that said it was lost, and they date it better.
+            first_fr = c.hand_first_fr - c.hand_from_fr
+            start_s = c.hand_since_s - math.sqrt(2.0 * self.motion.ramp_s * first_fr / self.motion.fps)
+            if start_s < t_s:
+                t_s, sigma_s = start_s, max(sigma_s, HAND_SIGMA_S)
         self.motion.edge(t_s, turning, sigma_s)
-        self.counter.hand_from_fr = None
+        if turning and c.hand_from_fr is not None:
+            self.motion.pulse(c.last_pulse_s, c.last_fr - c.base_fr)
+        c.hand_from_fr = None
         self.doubt_since_s = None
         if turning:
             self.start_s = t_s
@@ -104,6 +116,7 @@ class Machine:
             self.ran = True
         else:
             self.stop_s = t_s
+        return t_s
 
     def found_turning(self, t_s: float) -> None:
         """The first word about this machine is that it turns."""
@@ -137,6 +150,14 @@ class Machine:
         fresh = frames != c.last_fr
         if fresh and frames < c.last_fr:
             c.anchor_anew = True
+        if c.anchor_anew and self._stands():
+            # Standing, it is where it was: whatever the counter shows is that.
+            c.base_fr = frames - self.motion.at(fact_s)[0]
+            self.bias_var += c.frames_per_pulse**2 / 12.0
+            c.anchor_anew = False
+            c.last_fr = frames
+            c.last_pulse_s = pulse_s if pulse_s is not None else fact_s
+            return
         if c.anchor_anew:
             if pulse_s is None or frames == 0.0:
                 c.last_fr = frames
@@ -159,6 +180,10 @@ class Machine:
             self._no_pulse(fact_s, frames)
         c.last_fr = frames
 
+    def _stands(self) -> bool:
+        p = self.motion.profile
+        return p.v0 == 0.0 and p.v1 == 0.0 and self.run.value is not True
+
     def _pulse(self, frames: float, pulse_s: float) -> None:
         c = self.counter
         m = self.motion
@@ -167,6 +192,7 @@ class Machine:
             # which, the next contact line tells. Until then nothing is applied.
             if c.hand_from_fr is None:
                 c.hand_from_fr = c.last_fr
+                c.hand_first_fr = frames
                 c.hand_since_s = pulse_s
             passed_fr = frames - c.hand_from_fr
             if passed_fr >= 3.0 and passed_fr > HAND_SHARE * m.fps * (pulse_s - c.hand_since_s):

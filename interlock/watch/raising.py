@@ -10,6 +10,9 @@ from interlock.watch.world import RANK_ALARM, Values, World
 STOP_GROUP_S = 5.0
 """Another stop within this of a run-lost has the same cause."""
 
+STOP_SPREAD_S = 30.0
+"""A stop works its way along the film, from loop to loop, within this."""
+
 
 def judge(
     w: World,
@@ -131,6 +134,13 @@ def _standing(w: World, codes: tuple[str, ...], subjects: tuple[str, ...]) -> Al
     return min(found, key=lambda x: x.since_s or 0.0, default=None)
 
 
+def _recent_stop(w: World) -> Alarm | None:
+    """A stop anywhere on the one film, not long ago: what else would move a loop now?"""
+    found = _standing(w, ("run-lost", "film-out"), tuple(h.id for h in w.houses))
+    recent = found is not None and found.since_s is not None and w.t_s - found.since_s <= STOP_SPREAD_S
+    return found if recent else None
+
+
 def _cause(w: World, a: Alarm) -> Alarm | None:
     code = a.code
     ids = [h.id for h in w.houses]
@@ -142,7 +152,8 @@ def _cause(w: World, a: Alarm) -> Alarm | None:
         )
         if stops is not None:
             return stops
-        return _standing(w, ("slack-low", "slack-critical", "slack-lost", "slack-forecast"), (a.subject,))
+        own = _standing(w, ("slack-low", "slack-critical", "slack-lost", "slack-forecast"), (a.subject,))
+        return own or _recent_stop(w)
     if code == "run-lost":
         k = w.house_index[a.subject]
         others = [

@@ -73,7 +73,7 @@ def _motor(
     if gap_s > STEADY_LINE_S:
         # It happened while the adapter was silent: in the middle, give or take.
         at_s, sigma_s = last_fact_s + gap_s / 2.0, gap_s / math.sqrt(12.0)
-    h.machine.edge(at_s, value, sigma_s)
+    at_s = h.machine.edge(at_s, value, sigma_s)
     if h.machine.tracking:
         motor_edge(w, value, at_s)
 

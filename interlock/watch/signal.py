@@ -34,6 +34,7 @@ class Counter:
         "base_fr",
         "fact_s",
         "frames_per_pulse",
+        "hand_first_fr",
         "hand_from_fr",
         "hand_since_s",
         "known",
@@ -50,5 +51,6 @@ class Counter:
         self.last_fr = self.base_fr = 0.0
         self.last_pulse_s = -math.inf
         self.hand_from_fr: float | None = None
+        self.hand_first_fr = 0.0
         self.hand_since_s = 0.0
         self.anchor_anew = False

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from rig import WALL0_S, Rig, make_show
 
+from interlock.signals import Contacts, Counts
 from interlock.watch.inputs import Anchor
 from interlock.watch.state import AlarmLine, CueLine, HouseLine, LinkLine, ShowLine
 
@@ -153,3 +154,44 @@ def test_a_strike_that_does_not_come_is_missed_and_an_alarm() -> None:
     dark = [x for x in rig.of(AlarmLine) if x.code == "lamp-dark" and x.subject == "2"]
     assert [x.priority for x in dark] == ["medium", "high"][-len(dark) :]
     assert dark[-1].priority == "high"
+
+
+@pytest.mark.parametrize("first_contacts_s", [0.05, 0.25, 0.65])
+def test_a_counter_that_is_heard_before_any_contact_moves_nothing(first_contacts_s: float) -> None:
+    rig = Rig(make_show(2))
+    rig.do("arm")
+    rig.start(1.0)
+    for n in range(1, 30):
+        t = n / 10
+        for k, truth in enumerate(rig.truth):
+            house, name = rig.show.houses[k].id, rig.show.adapters[k].name
+            if t >= first_contacts_s:
+                rig.feed(Contacts(t, t, name, ((f"{house}.run", truth.run(t)),)))
+            run = int(truth.frames(t))
+            pulse = truth.pulse_s(run, t) if run else -120.0
+            rig.feed(Counts(t, t, name, ((f"{house}.frames", 4_294_967_000.0 + run, pulse),)))
+    state = rig.desk.state()
+    assert state.houses[0].frame == pytest.approx(rig.truth[0].frames(2.9) - 288.0, abs=0.6)
+    assert state.links[0].drift_fr == pytest.approx(0.0, abs=0.6)
+    assert {a[0] for a in rig.alarms()} <= {"run-early", "lamp-dark"}
+
+
+def test_a_start_whose_own_line_was_lost_is_dated_by_the_pulses_that_came_before_the_word() -> None:
+    rig = Rig(make_show(2))
+    rig.start(60.0)
+    honest = rig.truth[1].run
+    rig.truth[1].run = lambda t: honest(t) and t > 60.24  # type: ignore[method-assign]
+    rig.go(60.6)
+    line = next(x for x in reversed(rig.lines) if isinstance(x, LinkLine))
+    rig.go(61.5)
+    assert rig.worst_drift_fr() < 0.7
+    assert line is not None
+
+
+def test_a_dowser_that_is_still_shut_from_before_has_not_been_shut_as_its_later_cue_asks() -> None:
+    rig = Rig(make_show(2, minutes=0.4))
+    rig.start(60.0)
+    rig.go(70.0)
+    said = [(x.cue, x.state) for x in rig.of(CueLine) if x.house == "1"]
+    assert ("close-dowser", "done") not in said
+    assert ("lamp-off", "done") not in said
