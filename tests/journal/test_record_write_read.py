@@ -14,7 +14,9 @@ from record_samples import META, Begin, Health, fill, line, reading
 
 from interlock.errors import RecordError, RecordExists
 from interlock.journal import JournalWriter, Record
-from interlock.journal.schema import MOST_INPUTS, pack_inputs, unpack_inputs
+from interlock.journal.schema import GENESIS, MOST_INPUTS, pack_inputs, unpack_inputs
+from interlock.journal.sealer import Sealer
+from interlock.journal.store import Store
 from interlock.signals import Contacts, Counts, Positions, Presence
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth, Tick
 from interlock.watch.state import ErrorLine, HouseLine, Line
@@ -297,3 +299,14 @@ def test_closing_says_what_is_not_on_the_disk(path: Path, health: Health) -> Non
     with pytest.raises(RecordError, match="the last 5 inputs and the end mark are not on the disk"):
         writer.close(0.2)
     assert [ok for ok, _ in health.told] == [False]
+
+
+def test_every_commit_is_forced_to_the_disk_and_readers_are_not_kept_out(path: Path) -> None:
+    """What no killed process can show: only lost power would. So the settings themselves are looked at."""
+    first = Sealer(lambda: 0.0, 0, GENESIS, 0).seal("start")
+    for opens in (lambda: Store.create(path, first), lambda: Store.take(path)):
+        store = opens()
+        (synchronous,) = store._connection.execute("PRAGMA synchronous").fetchone()
+        (mode,) = store._connection.execute("PRAGMA journal_mode").fetchone()
+        store.close()
+        assert (synchronous, mode) == (2, "wal")  # 2 is FULL
