@@ -180,8 +180,8 @@ class Session:
                 self._emit(Counts(*self._stamp(at_s, fact_s), self._spec.name, counts))
         elif isinstance(line, Levels):
             wiring = self._wiring
-            if self._hello is None:  # how many inputs it has is not known, but it has no more than these
-                wiring = narrowed(wiring, line.width, 0, 0)
+            # However many inputs it promised: it tells of no more than these.
+            wiring = narrowed(wiring, line.width, 0, 0)
             if contacts := wiring.contacts(line.mask):
                 self._emit(Contacts(*self._stamp(at_s, fact_s), self._spec.name, contacts))
         elif isinstance(line, Raws):

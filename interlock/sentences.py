@@ -53,7 +53,9 @@ def sentence(line: Line) -> str | None:
     if isinstance(line, LinkLine):
         return None if line.periodic else _link(line)
     if isinstance(line, AdapterLine):
-        return None if line.periodic else f"adapter {line.adapter} {_ADAPTERS[line.state]}"
+        return (
+            None if line.periodic else f"adapter {line.adapter} {_ADAPTERS[line.state]}{_because(line.text)}"
+        )
     assert isinstance(line, ErrorLine)
     return f"not understood: {line.text}"
 
@@ -103,3 +105,7 @@ def _link(line: LinkLine) -> str:
     if line.drift_fr is None:
         return f"link {line.link}: {line.state}, drift unknown"
     return f"link {line.link}: {line.state}, drift {line.drift_fr:+.1f} frames"
+
+
+def _because(text: str) -> str:
+    return f": {text}" if text else ""

@@ -75,3 +75,4 @@ class AdapterWatch:
         self.heard = False
         self.phase: AdapterPhase | None = None
         self.lines = self.bad_lines = self.lost_lines = 0
+        self.text = ""

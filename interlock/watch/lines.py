@@ -110,6 +110,8 @@ class AdapterLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="adapt
     bad_lines: int
     lost_lines: int
     age_s: float | None = None
+    text: str = ""
+    """What its driver says of it in words: another's name, fewer inputs than wired, a device that is gone."""
     periodic: bool = False
     """As in :class:`HouseLine`: the ten-second line."""
 

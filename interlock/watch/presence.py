@@ -27,6 +27,8 @@ def word(w: World, a: AdapterWatch) -> None:
 def presence(w: World, a: AdapterWatch, p: Presence) -> set[int]:
     """Comings, goings and restarts. Returns the houses whose signals became unknown."""
     a.lines, a.bad_lines, a.lost_lines = p.lines, p.bad_lines, p.lost_lines
+    complains = a.text != p.text
+    a.text = p.text
     if p.state == "gone":
         if a.phase in (None, "up", "restarted"):
             return stale(w, a)
@@ -46,6 +48,8 @@ def presence(w: World, a: AdapterWatch, p: Presence) -> set[int]:
         else:
             word(w, a)
         return set()
+    if a.phase == "up" and complains:
+        w.lines.append(adapter_line(w, a))
     word(w, a)
     return set()
 

@@ -164,6 +164,7 @@ def adapter_line(w: World, a: AdapterWatch, *, snapshot: bool = False, periodic:
         bad_lines=a.bad_lines,
         lost_lines=a.lost_lines,
         age_s=t - a.word_s if a.heard else None,
+        text=a.text,
         periodic=periodic,
     )
 

@@ -154,10 +154,6 @@ def test_a_counter_that_the_adapter_promises_and_does_not_report_is_not_a_counte
     assert signals == {"1.frames"}
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the session takes contacts beyond the width of the LV for open ones; take this mark off with it",
-)
 def test_a_contact_that_the_adapter_promises_and_does_not_report_is_not_an_open_contact() -> None:
     assert lying().house("2").run is None
 

@@ -22,7 +22,7 @@ from interlock.showfile.load import load_show
 from interlock.signals import AdapterSpec, AnalogWire, CounterWire, Wiring
 
 EXAMPLES = [
-    # [P] Modbus Application Protocol V1.1b3, the examples of 6.1 to 6.4: request, response, what was read
+    # [M] after Modbus Application Protocol V1.1b3, the examples of 6.1 to 6.4, from memory: request, response, what was read
     (ReadCoilsRequest(address=0x13, count=0x13), "01 00 13 00 13", "01 03 CD 6B 05"),
     (ReadDiscreteInputsRequest(address=0xC4, count=0x16), "02 00 C4 00 16", "02 03 AC DB 35"),
     (ReadHoldingRegistersRequest(address=0x6B, count=3), "03 00 6B 00 03", "03 06 02 2B 00 00 00 64"),
@@ -48,7 +48,7 @@ def test_requests_and_answers_are_the_published_examples(request_: Any, asked: s
 
 
 def test_the_published_answers_read_as_they_are_explained_there() -> None:
-    # [P] the same examples: outputs 27-20 are CD, bit by bit 1100 1101 from 27 down to 20; registers 022B, 0000, 0064
+    # [M] the same examples: outputs 27-20 are CD, bit by bit 1100 1101 from 27 down to 20; registers 022B, 0000, 0064
     _, coils = FramerRTU(DecodePDU(False)).handleFrame(_rtu("01 03 CD 6B 05"), 17, 0)
     _, held = FramerRTU(DecodePDU(False)).handleFrame(_rtu("03 06 02 2B 00 00 00 64"), 17, 0)
     assert coils is not None
@@ -67,7 +67,7 @@ def _rtu(pdu: str) -> bytes:
 
 
 def test_over_tcp_the_frame_bears_the_published_header() -> None:
-    # [P] Modbus Messaging on TCP/IP Implementation Guide, 4.4.2: transaction, protocol 0, length, unit, then the PDU
+    # [M] after Modbus Messaging on TCP/IP Implementation Guide, 4.4.2: transaction, protocol 0, length, unit, then the PDU
     request = ReadHoldingRegistersRequest(address=0x6B, count=3, dev_id=0x11, transaction_id=0x1501)
     frame = FramerSocket(DecodePDU(False)).buildFrame(request)
     assert frame == bytes.fromhex("15 01 00 00 00 06 11 03 00 6B 00 03")
