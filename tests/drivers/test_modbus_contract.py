@@ -123,7 +123,9 @@ class TestModbusTcpContract(DriverContract):
         return TcpRig()
 
 
+# The same driver as over TCP; the line below it is tested in test_modbus_line.py, so this can wait for the long run.
 @pytest.mark.realtime
+@pytest.mark.long
 class TestModbusRtuContract(DriverContract):
     def make_rig(self, tmp_path: Path) -> Rig:
         return RtuRig(tmp_path)
