@@ -9,6 +9,7 @@ import csv
 import importlib
 import re
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
@@ -104,13 +105,16 @@ def export_tables(record: Record, folder: Path, sort: Literal["csv", "parquet"])
         for table, row in rows():
             files[table].put(row)
             counts[table] += 1
-        for file in files.values():
-            file.close()
+        while files:
+            files.popitem()[1].close()
         for table, part in parts.items():
             part.replace(paths[table])
     except OSError as error:
         raise UsageError(f"{folder}: cannot be written: {error.strerror or error}") from error
     finally:
+        for file in files.values():
+            with suppress(OSError):  # the first error is the one that is told
+                file.close()
         for part in parts.values():
             part.unlink(missing_ok=True)
     return [(paths[t], counts[t]) for t in TABLES]

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from difflib import SequenceMatcher
+from pathlib import Path
 
 import msgspec
 
 from interlock.incident.recorded import refold, show_of
 from interlock.journal import Record
 from interlock.sentences import sentence, when
+from interlock.signals import Contacts, Counts, Positions, Presence, Reading
 from interlock.watch.state import ErrorLine, Line
 
 MOST = 1_000
@@ -119,6 +121,14 @@ def _changed(then: Line, now: Line) -> str | None:
 def _short(value: object) -> str:
     text = repr(value)
     return text if len(text) <= 300 else text[:299] + "…"
+
+
+def readings_of(path: str | Path) -> Iterator[Reading]:
+    """What the adapters said in the record at ``path``, in order: for ``drivers.replay``, which reads no records itself."""
+    with Record.open(path) as record:
+        for _, x in record.inputs():
+            if isinstance(x, Contacts | Counts | Positions | Presence):
+                yield x
 
 
 def differences_in_words(replayed: Replay) -> Iterable[str]:

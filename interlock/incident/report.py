@@ -218,7 +218,7 @@ def _detail(r: Recorded, s: Incident, window: Window, unknown: list[Stretch]) ->
     shown, left_out = moments(r, window, s.began_s - BEFORE_S, s.busy_until_s + AFTER_S, s)
     zero = s.first.raised_show_s
     return Detail(
-        key=f"{s.first.code}/{s.first.subject}@{s.first.seq}",
+        key=f"{s.first.code}/{s.first.subject.replace('>', '~')}@{s.first.seq}",
         number=s.number,
         title=s.first.name,
         priority=s.priority,

@@ -34,8 +34,22 @@ def make_drivers(show: Show, clock: Clock) -> list[tuple[AdapterSpec, Driver]]:
             raise UsageError(
                 f"adapter {spec.name} has driver simulator: there is nothing to watch; use `longlace rehearse`"
             )
-        made.append((spec, find(spec.driver)(spec, clock)))
+        driver = find(spec.driver)(spec, clock)
+        if spec.driver == "replay":
+            _load(driver)
+        made.append((spec, driver))
     return made
+
+
+def _load(driver: Driver) -> None:
+    """Hand a replay its record's readings: drivers themselves read no records."""
+    from drivers.replay import ReplayDriver  # noqa: PLC0415 - a live show needs neither
+    from interlock.incident.replay import readings_of  # noqa: PLC0415
+    from interlock.journal import Record  # noqa: PLC0415
+
+    assert isinstance(driver, ReplayDriver)
+    Record.open(driver.record).close()  # a wrong name is said now, not when the first reading is wanted
+    driver.load(readings_of(driver.record))
 
 
 def run_drivers(
