@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV   ?= .venv
 SHOWS  ?= 10000
+PYTHONS ?= python3.12 python3.13
 BIN    := $(VENV)/bin
 PIP     = $(BIN)/python -m pip install -qq --disable-pip-version-check
 # -m is used instead of the scripts in bin, so that a checkout that was moved still works.
@@ -9,7 +10,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-fast test-long campaign bench lint format lock pictures clean
+.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures clean
 .DELETE_ON_ERROR:
 
 help:  ## this list
@@ -31,6 +32,12 @@ test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
 
 campaign: $(VENV)/.dev  ## seeded shows through the desk, against what truly happened (SHOWS=10000)
 	$(BIN)/python -m tests.campaign --shows $(SHOWS)
+
+mutants: $(VENV)/.dev  ## bugs planted in the desk, each of which the campaign must find
+	$(BIN)/python -m tests.campaign.mutants
+
+same: $(VENV)/.dev  ## other Pythons give the same lines (PYTHONS="python3.12 python3.13")
+	$(BIN)/python -m tests.campaign.same $(PYTHONS)
 
 bench: $(VENV)/.dev  ## how fast it is, as tables
 	$(BIN)/python -m benchmarks
