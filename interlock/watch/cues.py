@@ -90,14 +90,16 @@ def _confirmed(h: HouseWatch, cue: str) -> bool | None:
 
 
 def open_cues(w: World, most: int = 64) -> tuple[CueLine, ...]:
-    """What is still to do, and what was missed within the last minute, by due time."""
+    """What is still to do, and what was missed within the last minute and is not done yet, by due time."""
     found: list[tuple[float, int, CueLine]] = []
     for h in w.houses:
         for n, cue in enumerate(h.cues):
             if h.cue_states[n] == "done" or (h.dark and cue.cue in LIGHT_CUES):
                 continue
             due = cue_due_s(w, h, n)
-            if h.cue_states[n] == "missed" and (due is None or w.t_s - (w.zero_s or 0.0) - due > COMING_S):
+            if h.cue_states[n] == "missed" and (
+                due is None or w.t_s - (w.zero_s or 0.0) - due > COMING_S or _confirmed(h, cue.cue)
+            ):
                 continue
             line = cue_line(w, h, n, snapshot=True)
             found.append((math.inf if due is None else due, h.index, line))
