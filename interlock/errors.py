@@ -6,7 +6,8 @@
     ├── UsageError                 a command or option that makes no sense here
     ├── FileMistakes               a file that a person wrote has mistakes: all of them, by line
     │   ├── ShowFileError          … the show file
-    │   └── ScenarioError          … a scenario of faults for a rehearsal
+    │   ├── ScenarioError          … a scenario of faults for a rehearsal
+    │   └── StationFileError       … the file of a far booth's station
     ├── ActionError                an operator action that cannot be taken; it changes nothing
     ├── DriverError                an adapter cannot be served
     │   ├── PortError              … its port cannot be opened
@@ -61,6 +62,10 @@ class ShowFileError(FileMistakes):
 
 class ScenarioError(FileMistakes):
     """A scenario of faults for a rehearsal has mistakes."""
+
+
+class StationFileError(FileMistakes):
+    """The file of a far booth's station has mistakes."""
 
 
 class ActionError(LonglaceError):

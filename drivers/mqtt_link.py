@@ -1,0 +1,75 @@
+"""A connection to the broker, and what is wrong with it in a sentence."""
+
+from __future__ import annotations
+
+import logging
+import ssl
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drivers.mqtt_options import BrokerOptions
+from interlock.text import clean
+
+if TYPE_CHECKING:
+    import aiomqtt
+
+FIRST_PAUSE_S = 0.2
+LONGEST_PAUSE_S = 1.6
+"""A booth that is cut off is to be back at once when the network is: a question every 1.6 s costs nothing."""
+CONNECT_S = 4.0
+PART_S = 0.4
+"""How long a goodbye may take (a driver that is cancelled is gone within a second)."""
+KEEPALIVE_S = 5
+MOST_QUEUED = 20_000
+
+
+class Unusable(Exception):
+    """The connection's own files cannot be read; the sentence says which."""
+
+
+def client(options: BrokerOptions, name: str, will: aiomqtt.Will | None = None) -> aiomqtt.Client:
+    """A client that is not connected yet. Raises :class:`Unusable`."""
+    import aiomqtt  # noqa: PLC0415 - an extra, and slow to import
+
+    quiet = logging.getLogger("longlace.mqtt")
+    quiet.setLevel(logging.CRITICAL)  # what matters is said as the adapter's own words
+    return aiomqtt.Client(
+        options.broker,
+        options.tcp_port,
+        username=options.user,
+        password=_password(options),
+        identifier=name,
+        protocol=aiomqtt.ProtocolVersion.V5,
+        will=will,
+        keepalive=KEEPALIVE_S,
+        timeout=CONNECT_S,
+        tls_context=_tls(options),
+        max_queued_incoming_messages=MOST_QUEUED,
+        clean_start=True,
+        logger=quiet,
+    )
+
+
+def why_not(options: BrokerOptions, error: BaseException) -> str:
+    """What a person should know about a connection that failed."""
+    place = f"broker {options.broker}:{options.tcp_port}"
+    return clean(f"{place}: {str(error) or type(error).__name__}; trying again", 300)
+
+
+def _password(options: BrokerOptions) -> str | None:
+    if options.password_file is None:
+        return None
+    try:
+        text = Path(options.password_file).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise Unusable(f"password_file {options.password_file} cannot be read: {error}") from error
+    return text.splitlines()[0].strip() if text.strip() else ""
+
+
+def _tls(options: BrokerOptions) -> ssl.SSLContext | None:
+    if not options.tls:
+        return None
+    try:
+        return ssl.create_default_context(cafile=options.ca)
+    except (OSError, ssl.SSLError) as error:
+        raise Unusable(f"ca {options.ca} cannot be read: {error}") from error

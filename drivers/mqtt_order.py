@@ -1,0 +1,48 @@
+"""Numbered readings put back into their order, for as long as that is worth waiting for."""
+
+from __future__ import annotations
+
+from interlock.signals import Reading
+
+MOST_HELD = 2000
+"""A gap of up to this many (a minute of a booth) is filled before what follows is told, so that the desk
+sees what happened in a short cut in the order in which it did. After a longer one the present comes first."""
+HOLD_S = 0.2
+
+
+class Order:
+    """``next_n``: the number to tell next; what is below it comes late."""
+
+    def __init__(self, next_n: int) -> None:
+        self.next_n = next_n
+        self._held: dict[int, Reading] = {}
+        self._since_s = 0.0
+
+    def put(self, n: int, reading: Reading, now_s: float) -> tuple[bool, list[Reading]]:
+        """Whether it came late; and what is to be told now, in order."""
+        if n < self.next_n:
+            return True, [reading]
+        if n - self.next_n > MOST_HELD:
+            told = self._all()
+            self.next_n = n + 1
+            return False, [*told, reading]
+        if not self._held or n == self.next_n:
+            self._since_s = now_s
+        self._held[n] = reading
+        told = []
+        while (found := self._held.pop(self.next_n, None)) is not None:
+            told.append(found)
+            self.next_n += 1
+        return False, told
+
+    def due(self, now_s: float) -> list[Reading]:
+        """What has been held for long enough: what is missing before it will come late."""
+        return self._all() if self._held and now_s - self._since_s >= HOLD_S else []
+
+    def _all(self) -> list[Reading]:
+        if not self._held:
+            return []
+        self.next_n = max(self._held) + 1
+        told = [self._held[n] for n in sorted(self._held)]
+        self._held.clear()
+        return told

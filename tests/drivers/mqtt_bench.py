@@ -1,0 +1,243 @@
+"""A real mosquitto on loopback, a wire to it that can be cut, and a booth's hardware moved by hand."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import shutil
+import socket
+import subprocess
+import threading
+import time
+from collections.abc import Callable, Coroutine
+from concurrent.futures import Future
+from pathlib import Path
+from typing import Any, ClassVar, TypeVar
+
+import pytest
+from contract import WIRING
+from pydantic import BaseModel
+
+from drivers.driver import Emit
+from interlock.clock import Clock
+from interlock.signals import AdapterSpec, Contacts, Counts, Positions, Presence
+
+T = TypeVar("T")
+MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
+needs_mosquitto = pytest.mark.skipif(MOSQUITTO is None, reason="mosquitto is not installed here")
+
+
+def free_port() -> int:
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
+class Broker:
+    """``more``: further lines of its configuration."""
+
+    def __init__(self, folder: Path, more: str = "allow_anonymous true\n") -> None:
+        self.folder = folder
+        self.port = free_port()
+        self.conf = folder / "mosquitto.conf"
+        self.conf.write_text(
+            f"listener {self.port} 127.0.0.1\npersistence false\n"
+            f"log_dest file {folder / 'mosquitto.log'}\n{more}",
+            encoding="utf-8",
+        )
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        assert MOSQUITTO is not None
+        self._process = subprocess.Popen(
+            [MOSQUITTO, "-c", str(self.conf)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        for _ in range(200):
+            with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 0.2):
+                return
+            assert self._process.poll() is None, (self.folder / "mosquitto.log").read_text()
+            time.sleep(0.01)
+        raise AssertionError("mosquitto does not listen")
+
+    def stop(self) -> None:
+        """At once, as when its computer loses power."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            self._process = None
+
+
+class Elsewhere:
+    """Another computer: a loop in a thread of its own, whose tasks are not the desk's."""
+
+    def __init__(self) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, name="elsewhere")
+        self._thread.start()
+
+    def start(self, coroutine: Coroutine[Any, Any, T]) -> Future[T]:
+        return asyncio.run_coroutine_threadsafe(coroutine, self._loop)
+
+    async def do(self, coroutine: Coroutine[Any, Any, T]) -> T:
+        return await asyncio.wrap_future(self.start(coroutine))
+
+    def call(self, function: Callable[[], object]) -> None:
+        self._loop.call_soon_threadsafe(function)
+
+    def end(self) -> None:
+        async def rest() -> None:
+            tasks = asyncio.all_tasks() - {asyncio.current_task()}
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+            await self._loop.shutdown_default_executor()
+
+        self.start(rest()).result(5.0)
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+        self._loop.close()
+
+
+class Wire:
+    """A network between a client and the broker: cut (connections end), or dead (nothing passes, nothing ends)."""
+
+    def __init__(self, to: int) -> None:
+        self.port, self._to = free_port(), to
+        self._server: asyncio.Server | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
+        self._writers: set[asyncio.StreamWriter] = set()
+        self.alive = asyncio.Event()
+        self.alive.set()
+        self.delay_s = 0.0
+
+    async def plug(self) -> None:
+        self._server = await asyncio.start_server(self._join, "127.0.0.1", self.port)
+
+    async def cut(self) -> None:
+        server, self._server = self._server, None
+        if server is not None:
+            server.close()
+        for writer in list(self._writers):
+            writer.transport.abort()
+        for task in list(self._tasks):
+            task.cancel()
+        if self._tasks:
+            await asyncio.wait(set(self._tasks))
+
+    @property
+    def held(self) -> bool:
+        """Whether a socket of this process leads into it."""
+        for fd in Path("/proc/self/fd").iterdir():
+            with (
+                contextlib.suppress(OSError),
+                socket.fromfd(int(fd.name), socket.AF_INET, socket.SOCK_STREAM) as s,
+            ):
+                peer = s.getpeername()
+                if isinstance(peer, tuple) and peer[1] == self.port:
+                    return True
+        return False
+
+    async def _join(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        task = asyncio.current_task()
+        assert task is not None
+        self._tasks.add(task)
+        self._writers.add(writer)
+        other = None
+        try:
+            theirs, other = await asyncio.open_connection("127.0.0.1", self._to)
+            self._writers.add(other)
+            pumps = {
+                asyncio.create_task(self._pump(reader, other)),
+                asyncio.create_task(self._pump(theirs, writer)),
+            }
+            try:
+                await asyncio.wait(pumps, return_when=asyncio.FIRST_COMPLETED)
+            finally:
+                for pump in pumps:
+                    pump.cancel()
+                await asyncio.wait(pumps)
+        except (OSError, asyncio.CancelledError):
+            pass
+        finally:
+            for w in (writer, other):
+                if w is not None:
+                    self._writers.discard(w)
+                    w.transport.abort()
+            self._tasks.discard(task)
+
+    async def _pump(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with contextlib.suppress(OSError):
+            while data := await reader.read(65536):
+                await self.alive.wait()
+                if self.delay_s:
+                    await asyncio.sleep(self.delay_s)
+                writer.write(data)
+                await writer.drain()
+
+
+class HandDriver:
+    """The far booth's adapter: says all it knows every 100 ms, and at once what a hand moves."""
+
+    class Options(BaseModel):
+        pass
+
+    name: ClassVar[str] = "north"
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self.mask, self.count, self.raw = 0, 0, 2055
+        self.pulse_s: float | None = None
+        self.silent = self._was_silent = False
+        self.restarted = False
+        self._wake = asyncio.Event()
+
+    @property
+    def spec(self) -> AdapterSpec:
+        return AdapterSpec(self.name, "hand", {}, WIRING)
+
+    def moved(self) -> None:
+        self._wake.set()
+
+    async def run(self, emit: Emit) -> None:
+        while True:
+            if not self.silent:
+                self._say(emit)
+                if self._was_silent:  # as the contract of drivers has it
+                    now_s = self._clock.now_s()
+                    emit(Presence(now_s, now_s, self.name, "up"))
+            self._was_silent = self.silent
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(0.1):
+                    await self._wake.wait()
+            self._wake.clear()
+
+    def _say(self, emit: Emit) -> None:
+        now_s = self._clock.now_s()
+        w = WIRING
+        if self.restarted:
+            self.restarted = False
+            emit(Presence(now_s, now_s, self.name, "restarted"))
+        emit(Contacts(now_s, now_s, self.name, w.contacts(self.mask)))
+        counter, analog = w.counters[0], w.analogs[0]
+        frames = self.count * counter.frames_per_pulse
+        emit(Counts(now_s, now_s, self.name, ((counter.signal, frames, self.pulse_s),)))
+        emit(Positions(now_s, now_s, self.name, ((analog.signal, analog.position(self.raw)),)))
+
+    def contact(self, level: int, closed: bool) -> None:
+        self.mask = self.mask | 1 << level if closed else self.mask & ~(1 << level)
+        self.moved()
+
+    def pulses(self, n: int) -> None:
+        self.count += n
+        self.pulse_s = self._clock.now_s()
+        self.moved()
+
+    def arm(self, raw: int) -> None:
+        self.raw = raw
+        self.moved()
+
+    def restart(self) -> None:
+        self.count, self.pulse_s, self.restarted = 0, None, True
+        self.moved()
