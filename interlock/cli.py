@@ -26,12 +26,14 @@ COMMANDS: dict[str, str] = {
     "rehearse": "the whole show on simulated machines",
     "watch": "the live show: start the desk, open the screen",
     "attach": "one more screen on a running desk",
+    "review": "walk through a recorded show on the same screens",
     "report": "the incident report: what happened, to which film, what is not known",
     "trims": "start-timer corrections learned from recorded starts",
     "export": "readings, events and per-second state as CSV, Parquet or JSON lines",
     "verify": "is the record whole and unaltered?",
     "records": "list the records kept",
     "adapters": "list ports; say what each adapter found reports",
+    "station": "serve a far booth's adapters to the desk over a broker",
 }
 """Name → what the list of commands says of it, in the order in which they are listed."""
 

@@ -65,6 +65,40 @@ KEYS = (
 )  # fmt: skip
 
 
-def bindings() -> list[BindingType]:
+_LOOKING = tuple(k for k in KEYS if k.group in ("Screens", "Picking") and not k.rehearsal)
+_TIME = (
+    Key("p,space", "play", "play", "let the recorded show run, or stand", "Time", 1),
+    Key("e", "pace(-1)", "slower", "fewer seconds of show for one of life", "Time", 2),
+    Key("f", "pace(1)", "faster", "more seconds of show for one of life", "Time", 2),
+    Key(
+        "h,left",
+        "step(-1)",
+        "back",
+        "ten seconds back, at x10 a hundred, and so on with the speed",
+        "Time",
+        2,
+    ),
+    Key("l,right", "step(1)", "on", "ten seconds on, and so on with the speed", "Time", 2),
+    Key("b", "mark(-1)", "alarm before", "to the moment at which the alarm before this one came", "Time", 1),
+    Key("y", "mark(1)", "alarm after", "to the moment at which the next alarm came", "Time", 1),
+    Key("t", "go", "to a time", "to a time after show zero, as 1:02:33", "Time", 3),
+    Key("g,home", "go_to(0)", "beginning", "to the beginning of the record", "Time", 4),
+    Key("v,end", "go_to(1)", "end", "to its end", "Time", 4),
+    Key("q,f10", "leave", "quit", "leave the review", "Time", 0),
+)
+_TAKEN = frozenset(name for k in (*_LOOKING, *_TIME) for name in k.keys.split(","))
+REVIEW_KEYS = (
+    *_LOOKING,
+    *_TIME,
+    # What acts on a running desk does nothing here, and says so; without a group it is not shown.
+    *(
+        Key(",".join(free), f"refuse('{k.short}')", k.short, k.long, "")
+        for k in KEYS
+        if k not in _LOOKING and (free := [name for name in k.keys.split(",") if name not in _TAKEN])
+    ),
+)
+
+
+def bindings(keys: tuple[Key, ...] = KEYS) -> list[BindingType]:
     """The table as the framework wants it."""
-    return [Binding(k.keys, k.action, k.short, show=False) for k in KEYS]
+    return [Binding(k.keys, k.action, k.short, show=False) for k in keys]

@@ -18,7 +18,7 @@ from tui.canvas import Canvas
 from tui.draw.banner import draw_banner
 from tui.draw.foot import draw_keys
 from tui.draw.log import filtered
-from tui.draw.runs import Block, fit, safe
+from tui.draw.runs import Block, Row, fit, safe
 from tui.draw.view import AlarmKey, View, key_of, make_view
 from tui.faults import Fault, usual_faults
 from tui.keys import bindings
@@ -49,6 +49,8 @@ class RunningScreen(App[Leaving]):
     AUTO_FOCUS = None  # letters are keys here; a line of text gets them only when it is asked for
     BINDINGS: ClassVar[list[BindingType]] = bindings()
     TITLE = "Longlace"
+    review: ClassVar[bool] = False
+    """It shows a record, not a desk."""
 
     def __init__(
         self, source: Source, *, clock: Clock | None = None, by: str = "", booth: str = "", faults: Sequence[Fault] = (),
@@ -169,20 +171,33 @@ class RunningScreen(App[Leaving]):
         return draw_screen(self.screen_name, view, self.model, own, body.size.width, body.size.height)
 
     def _paint_foot(self, now_s: float, width: int) -> None:
-        text, at_s = self._message
-        if now_s - at_s > MESSAGE_S:
-            text = ""
-        who = f"{self.by or 'w: say who you are'}{', ' + self.booth if self.booth else ''}"
-        room = max(0, width - len(who) - 2)
-        self._canvas("message").paint([[(fit(safe(text, self.glyphs), room, self.glyphs), "strong"),
-            (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]])  # fmt: skip
+        text = self.message_shown
+        self._canvas("message").paint([self.message_row(text, width)])
         keys = self._canvas("keys")
         rehearsal = self.model.layout is not None and self.model.layout.rehearsal
         keys.paint(
             draw_keys(
-                width, max(1, keys.size.height), self.glyphs, rehearsal=rehearsal, screen=self.screen_name
+                width,
+                max(1, keys.size.height),
+                self.glyphs,
+                rehearsal=rehearsal,
+                screen=self.screen_name,
+                review=self.review,
             )
         )
+
+    @property
+    def message_shown(self) -> str:
+        """What was last said, for as long as it stands."""
+        text, at_s = self._message
+        return text if self.clock.now_s() - at_s <= MESSAGE_S else ""
+
+    def message_row(self, text: str, width: int) -> Row:
+        """The row above the keys: what was last said, and who sits here."""
+        who = f"{self.by or 'w: say who you are'}{', ' + self.booth if self.booth else ''}"
+        room = max(0, width - len(who) - 2)
+        return [(fit(safe(text, self.glyphs), room, self.glyphs), "strong"),
+            (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]  # fmt: skip
 
     def _canvas(self, name: str) -> Canvas:
         return self.query_one(f"#{name}", Canvas)

@@ -46,7 +46,9 @@ def draw_screen(name: str, view: View, model: Model, own: Own, width: int, heigh
     if name == "faults":
         return _faults(view, own, width, height)
     if name == "help":
-        return draw_help(width, height, view.g, rehearsal=view.layout.rehearsal, scroll=own.scroll)
+        return draw_help(
+            width, height, view.g, rehearsal=view.layout.rehearsal, scroll=own.scroll, review=view.review
+        )
     return _board(view, width, height, own)
 
 

@@ -18,7 +18,7 @@ def has_terminal() -> bool:
 
 def start_and_show(config: Config) -> int:
     """Start the desk, or find it running, and open a screen on it; the exit code."""
-    _need_terminal()
+    need_terminal()
     place = Place(config.show, rehearsal=config.rehearsal)
     who = place.running()
     if who is None:
@@ -38,7 +38,7 @@ def start_and_show(config: Config) -> int:
 
 def show_screen(place: Place) -> int:
     """One screen on the desk at ``place``; the exit code."""
-    _need_terminal()
+    need_terminal()
     from tui.app import LonglaceApp  # noqa: PLC0415 - a quarter of a second that nothing else needs
 
     connection = DeskConnection(place)
@@ -53,6 +53,7 @@ def show_screen(place: Place) -> int:
     return 0
 
 
-def _need_terminal() -> None:
+def need_terminal(instead: str = "--plain (or `longlace attach --lines`)") -> None:
+    """``UsageError`` where there is none; ``instead``: what serves without one."""
     if not has_terminal():
-        raise UsageError("a screen needs a terminal; without one use --plain (or `longlace attach --lines`)")
+        raise UsageError(f"a screen needs a terminal; without one use {instead}")

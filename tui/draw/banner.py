@@ -5,7 +5,7 @@ from __future__ import annotations
 from interlock.watch.state import AlarmLine, CueLine
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
 from tui.draw.view import ASIDE, View, alarm_title, glyph_of, style_of
-from tui.draw.words import PHASES, countdown, cue_words, duration, show_time
+from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
 
 HEIGHT = 3
 FRESH_S = 0.75
@@ -21,8 +21,10 @@ def _show(view: View, width: int) -> Row:
     g = view.g
     state = view.state
     right: Row = []
+    if view.review:
+        right += [(" REVIEW ", "plain-fill"), (" ", "text")]
     if view.layout.rehearsal:
-        speed = "" if state.speed is None or state.speed == 1 else f" x{state.speed:g}"
+        speed = "" if view.review or state.speed is None or state.speed == 1 else f" x{state.speed:g}"
         right += [(f" REHEARSAL{speed} ", "plain-fill"), (" ", "text")]
     leads = safe(state.leads or "", g)
     booth = safe(state.booth or "", g)
@@ -57,6 +59,10 @@ def _wrong(view: View, width: int) -> Row:
             f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}{why}: nothing here is known. Reconnecting."
         )
         return [(fit(text, width, g), "high")]
+    if view.review and view.why:
+        return [
+            (fit(f"{g.unknown} NOTHING IS KNOWN of this moment: {safe(view.why, g)}", width, g), "medium")
+        ]
     alarms = [a for a in view.state.alarms if a.state not in ASIDE]
     aside = len(view.state.alarms) - len(alarms)
     counts: Row = []
@@ -86,9 +92,9 @@ def _worst(view: View, a: AlarmLine) -> str:
 
 def _all_well(view: View) -> Row:
     g = view.g
-    if view.age_s is None:
+    if view.age_s is None and not view.review:
         return [(f"{g.unknown} no adapter has spoken yet", "strong")]
-    if view.age_s >= LOST_S:
+    if view.age_s is not None and view.age_s >= LOST_S:
         return [(f"{g.unknown} no word from any adapter for {duration(view.age_s)}", "strong")]
     blind = sum(h.run is None for h in view.state.houses)
     if blind:
@@ -104,7 +110,10 @@ def _next(view: View, width: int) -> Row:
     right: Row = []
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
-    if view.lost_s is None:
+    if view.review:
+        day, clock = state.at[:10], clock_of(state.at)
+        right.append((f"recorded {day} {clock} UTC" if width >= 100 else f"recorded {clock} UTC", "dim"))
+    elif view.lost_s is None:
         age = view.age_s
         if age is None:
             right.append(("no data ", "text"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tui.draw.runs import Block, beside, block_fit, fit, row_fit, row_width, wrap
-from tui.keys import KEYS, Key
+from tui.keys import KEYS, REVIEW_KEYS, Key
 from tui.look.glyphs import Glyphs
 
 CAUTION = (
@@ -12,14 +12,18 @@ CAUTION = (
 )
 
 
-def shown_keys(rehearsal: bool) -> list[Key]:
+def shown_keys(rehearsal: bool, review: bool = False) -> list[Key]:
     """The keys that there are."""
+    if review:
+        return [k for k in REVIEW_KEYS if k.group]
     return [k for k in KEYS if rehearsal or not k.rehearsal]
 
 
-def draw_keys(width: int, height: int, g: Glyphs, *, rehearsal: bool, screen: str) -> Block:
+def draw_keys(
+    width: int, height: int, g: Glyphs, *, rehearsal: bool, screen: str, review: bool = False
+) -> Block:
     """The keys in ``height`` rows: the most wanted where not all fit, in the order of the table."""
-    keys = [k for k in shown_keys(rehearsal) if k.action != f"show('{screen}')"]
+    keys = [k for k in shown_keys(rehearsal, review) if k.action != f"show('{screen}')"]
     chosen: list[Key] = []
     for k in sorted(keys, key=lambda k: k.rank):
         if _filled([*chosen, k], keys, width) <= height:
@@ -47,10 +51,12 @@ def _filled(chosen: list[Key], keys: list[Key], width: int) -> int:
     return rows
 
 
-def draw_help(width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: int = 0) -> Block:
+def draw_help(
+    width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: int = 0, review: bool = False
+) -> Block:
     """Every key by group, in two columns where there is room; then the glyphs."""
     groups: dict[str, list[Key]] = {}
-    for k in shown_keys(rehearsal):
+    for k in shown_keys(rehearsal, review):
         groups.setdefault(k.group, []).append(k)
     across = 2 if width >= 200 else 1
     each = (width - 2 * (across - 1)) // across

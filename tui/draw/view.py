@@ -36,6 +36,8 @@ class View:
     age_s: float | None = None
     by: str = ""
     booth: str = ""
+    review: bool = False
+    """It is no show that runs, but a moment of a recorded one; ``why`` says why nothing is known of it."""
     worst: dict[str, AlarmLine] = field(default_factory=dict)
     """The worst alarm of each subject that is not put aside."""
     next_cue: dict[str, CueLine] = field(default_factory=dict)

@@ -1,0 +1,205 @@
+"""The state of the desk at a moment of its record, put together from what it said up to then.
+
+Nothing is judged anew: the lines are those that the desk said during the show, laid over each other.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterable
+from typing import TypeVar
+
+import msgspec
+
+from interlock.watch.seconds import HouseRow, LinkRow
+from interlock.watch.state import (
+    AdapterLine,
+    AlarmLine,
+    CueLine,
+    HouseLine,
+    Layout,
+    Line,
+    LinkLayout,
+    LinkLine,
+    OperatorLine,
+    ShowLine,
+    ShowPhase,
+    State,
+)
+
+COMING_S = 60.0
+"""For how long a missed cue is shown, as on the live desk."""
+_URGENCY = {"high": 0, "medium": 1, "low": 2}
+_ASIDE = frozenset({"shelved", "suppressed", "out-of-service"})
+_L = TypeVar("_L", HouseLine, LinkLine)
+
+
+class Said:
+    """The newest line of everything. :meth:`copy` makes a checkpoint: lines are frozen, only the tables are copied."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.seq = 0
+        self.phase: ShowPhase = "waiting"
+        self.houses: dict[str, HouseLine] = {}
+        self.links: dict[str, LinkLine] = {}
+        self.alarms: dict[tuple[str, str], AlarmLine] = {}
+        self.alarm_order: dict[tuple[str, str], int] = {}
+        """Which alarm was heard of first in the show: the desk lists the later ones before the earlier."""
+        self.cues: dict[tuple[str, str], CueLine] = {}
+        self.adapters: dict[str, AdapterLine] = {}
+        self.leads: str | None = None
+        self.booth: str | None = None
+        self.silenced = False
+        self.speed: float | None = None
+
+    def copy(self) -> Said:
+        """As it is now."""
+        twin = copy.copy(self)
+        for name in ("houses", "links", "alarms", "alarm_order", "cues", "adapters"):
+            setattr(twin, name, dict(getattr(self, name)))
+        return twin
+
+    def take(self, line: Line) -> None:
+        """One more line."""
+        self.seq = line.seq
+        if isinstance(line, HouseLine):
+            self.houses[line.house] = line
+        elif isinstance(line, LinkLine):
+            self.links[line.link] = line
+        elif isinstance(line, AlarmLine):
+            self._alarm(line)
+        elif isinstance(line, CueLine):
+            self.cues[line.house, line.cue] = line
+        elif isinstance(line, ShowLine):
+            self.phase = line.phase
+        elif isinstance(line, AdapterLine):
+            self.adapters[line.adapter] = line
+        elif isinstance(line, OperatorLine) and line.refused is None:
+            self._operator(line)
+
+    def _alarm(self, line: AlarmLine) -> None:
+        key = (line.code, line.subject)
+        self.alarm_order.setdefault(key, len(self.alarm_order))
+        before = self.alarms.pop(key, None)
+        if line.state == "normal":
+            return
+        self.alarms[key] = line
+        # A new alarm rings the bell again, also one that comes back before anybody has taken it.
+        if line.active and line.state not in _ASIDE and (before is None or not before.active):
+            self.silenced = False
+
+    def _operator(self, line: OperatorLine) -> None:
+        if line.action == "handover":
+            self.leads, self.booth = line.by, line.booth
+        elif line.action == "silence":
+            self.silenced = True
+        elif line.action == "speed":
+            x = line.keys.get("x")
+            self.speed = float(x) if isinstance(x, int | float) else self.speed
+
+    def alarms_in_order(self) -> tuple[AlarmLine, ...]:
+        """Worst first, as the desk has them."""
+        return tuple(
+            sorted(
+                self.alarms.values(),
+                key=lambda a: (
+                    a.state in _ASIDE,
+                    _URGENCY[a.priority],
+                    not a.first_out,
+                    -self.alarm_order[a.code, a.subject],
+                ),
+            )
+        )
+
+    def cues_in_order(self, show_s: float | None, later: Iterable[CueLine]) -> tuple[CueLine, ...]:
+        """What is open, by due time; ``later``: the first word of cues of which nothing has been said yet."""
+        found = []
+        for c in self.cues.values():
+            old = c.due_s is None or show_s is None or show_s - c.due_s > COMING_S
+            if c.state != "done" and not (c.state == "missed" and old):
+                found.append(c)
+        found += [
+            msgspec.structs.replace(c, state="coming")
+            for c in later
+            if (c.house, c.cue) not in self.cues and c.due_s is not None
+        ]
+        return tuple(sorted(found, key=lambda c: (c.due_s is None, c.due_s or 0.0))[:64])
+
+    def house(self, name: str, row: HouseRow | None, at: str, show_s: float | None) -> HouseLine:
+        """A house; ``row``: the second's figures, where they are newer than its last line."""
+        line = self.houses.get(name) or _no_house(name, at, show_s)
+        if row is None or line.at > at:
+            return line
+        frame, expected, sigma, speed = row
+        return msgspec.structs.replace(
+            line, at=at, show_s=show_s, frame=frame, expected_frame=expected, sigma_fr=sigma, speed_fps=speed
+        )
+
+    def link(self, lay: LinkLayout, row: LinkRow | None, at: str, show_s: float | None) -> LinkLine:
+        """A link, likewise. The time to the limit is kept of a change of state only."""
+        line = self.links.get(lay.link) or _no_link(lay.link, at, show_s)
+        if row is None or line.at > at:
+            return line
+        drift, sigma, rate = row
+        if drift is None:
+            return msgspec.structs.replace(
+                line, at=at, show_s=show_s, drift_fr=None, sigma_fr=sigma, rate_fps=rate, toward=None, used=None,
+                left_fr=None, to_limit_s=None,
+            )  # fmt: skip
+        used = drift / lay.spill_fr if drift >= 0 else -drift / lay.tight_fr
+        return msgspec.structs.replace(
+            line, at=at, show_s=show_s, drift_fr=drift, sigma_fr=sigma, rate_fps=rate, used=used,
+            toward="spill" if drift >= 0 else "tight",
+            left_fr=min(lay.spill_fr - drift, drift + lay.tight_fr), to_limit_s=None,
+        )  # fmt: skip
+
+    def state(
+        self, *, at: str, show_s: float | None, beat: int, plan_s: float | None, later: Iterable[CueLine],
+        houses: tuple[HouseRow, ...], links: tuple[LinkRow, ...], row_at: str, gap: bool = False,
+    ) -> State:  # fmt: skip
+        """All of it at ``at``; ``houses`` and ``links`` are the figures of the second that began at ``row_at``.
+
+        ``gap``: nothing was recorded then, so nothing is known of any machine or link.
+        """
+        lay = self.layout
+        if gap:
+            return self._unknown(at, beat, plan_s)
+        return State(
+            seq=self.seq, at=at, show_s=show_s, phase=self.phase, beat=beat, plan_s=plan_s, age_s=None,
+            houses=tuple(
+                self.house(h.house, houses[k] if k < len(houses) else None, row_at, show_s)
+                for k, h in enumerate(lay.houses)
+            ),
+            links=tuple(
+                self.link(n, links[k] if k < len(links) else None, row_at, show_s)
+                for k, n in enumerate(lay.links)
+            ),
+            alarms=self.alarms_in_order(), cues=self.cues_in_order(show_s, later),
+            adapters=tuple(self.adapters.values()), leads=self.leads, booth=self.booth, silenced=self.silenced,
+            record_ok=("record-failing", "desk") not in self.alarms, speed=self.speed,
+        )  # fmt: skip
+
+    def _unknown(self, at: str, beat: int, plan_s: float | None) -> State:
+        lay = self.layout
+        return State(
+            seq=self.seq, at=at, show_s=None, phase=self.phase, beat=beat, plan_s=plan_s, age_s=None,
+            houses=tuple(_no_house(h.house, at, None) for h in lay.houses),
+            links=tuple(_no_link(n.link, at, None) for n in lay.links),
+            alarms=self.alarms_in_order(), cues=(), adapters=(), leads=self.leads, booth=self.booth,
+            silenced=self.silenced, record_ok=False, speed=self.speed,
+        )  # fmt: skip
+
+
+def _no_house(name: str, at: str, show_s: float | None) -> HouseLine:
+    return HouseLine(
+        seq=0, at=at, show_s=show_s, house=name, phase="threaded", run=None, lamp=None, dowser=None, film=None, frame=None,
+        expected_frame=None, sigma_fr=None, speed_fps=None, part=None, dark=False,
+    )  # fmt: skip
+
+
+def _no_link(name: str, at: str, show_s: float | None) -> LinkLine:
+    return LinkLine(
+        seq=0, at=at, show_s=show_s, link=name, state="threaded", drift_fr=None, sigma_fr=None, toward=None, used=None,
+        left_fr=None, rate_fps=None, to_limit_s=None,
+    )  # fmt: skip
