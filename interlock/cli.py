@@ -80,6 +80,13 @@ def _exits(command: Callable[..., int | None]) -> Callable[..., None]:
             # still buffered must go nowhere, or Python complains when it ends.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             code = 0
+        except OSError as error:
+            if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG):
+                raise
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            where = error.filename or "the output"
+            sys.stderr.write(f"{where} cannot be written: {error.strerror}\n")
+            code = USAGE
         raise typer.Exit(code or 0)
 
     return run_it

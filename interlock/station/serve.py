@@ -106,7 +106,7 @@ class Station:
                 self._words_s = now_s
                 for stream in self.streams.values():
                     kept = self.journal.last(stream.adapter) - self.journal.first(stream.adapter) + 1
-                    self._say(f"  {stream.words()} ({kept} readings kept)")
+                    self._say(f"  {stream.words()}; readings kept: {kept}")
 
     async def _connect(self) -> None:
         import aiomqtt  # noqa: PLC0415 - an extra, and slow to import
