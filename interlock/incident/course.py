@@ -35,7 +35,6 @@ class Course(msgspec.Struct, frozen=True):
     at_s: Floats
     show_s: Floats
     frame: Floats
-    expected: Floats
     sigma: Floats
     speed: Floats
     drift: Floats
@@ -87,15 +86,14 @@ def course_of(show: Show, seconds: Sequence[Second]) -> Course:
     at_s = np.array([datetime.fromisoformat(s.at).timestamp() for s in whole], dtype=np.float64)
     show_s = np.array([np.nan if s.show_s is None else s.show_s for s in whole], dtype=np.float64)
     # dtype=float64 makes NaN of None
-    h = np.array([s.houses for s in whole], dtype=np.float64).reshape(n, houses, 4)
+    h = np.array([s.houses for s in whole], dtype=np.float64).reshape(n, houses, 3)
     k = np.array([s.links for s in whole], dtype=np.float64).reshape(n, links, 3)
     return Course(
         at_s=at_s,
         show_s=show_s,
         frame=h[:, :, 0].T,
-        expected=h[:, :, 1].T,
-        sigma=h[:, :, 2].T,
-        speed=h[:, :, 3].T,
+        sigma=h[:, :, 1].T,
+        speed=h[:, :, 2].T,
         drift=k[:, :, 0].T,
         drift_sigma=k[:, :, 1].T,
         rate=k[:, :, 2].T,

@@ -23,12 +23,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=timezone(timedelta(0)))
 _INFO, _WARN, _ERROR, _ERROR3 = 9, 13, 17, 19
 _ALARM_SEVERITY = {"low": (_WARN, "WARN"), "medium": (_ERROR, "ERROR"), "high": (_ERROR3, "ERROR3")}
 
-_HOUSE = (
-    ("frame", "{frame}"),
-    ("expected_frame", "{frame}"),
-    ("sigma_fr", "{frame}"),
-    ("speed_fps", "{frame}/s"),
-)
+_HOUSE = (("frame", "{frame}"), ("sigma_fr", "{frame}"), ("speed_fps", "{frame}/s"))
 _LINK = (("drift_fr", "{frame}"), ("sigma_fr", "{frame}"), ("rate_fps", "{frame}/s"))
 
 

@@ -193,4 +193,7 @@ def test_the_seconds_that_the_record_keeps_are_those_that_a_fold_gives(recorded:
         kept = list(record.seconds())
         again = list(refold_seconds(show_of(record.meta), True, (x for _, x in record.inputs())))
     assert len(kept) > 500
-    assert kept == again
+    assert [s.at for s in kept] == [s.at for s in again]
+    for a, b in zip(kept, again, strict=True):
+        for x, y in zip([*a.houses, *a.links], [*b.houses, *b.links], strict=True):
+            assert x == tuple(None if v is None else pytest.approx(v, abs=0.0051) for v in y)
