@@ -6,6 +6,7 @@ Adding a command is adding a file ``interlock/commands/<name>.py`` with a typer 
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Callable
@@ -27,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "watch": "the live show: start the desk, open the screen",
     "attach": "one more screen on a running desk",
     "review": "walk through a recorded show on the same screens",
+    "web": "the board in a browser, view only",
     "report": "the incident report: what happened, to which film, what is not known",
     "trims": "start-timer corrections learned from recorded starts",
     "export": "readings, events and per-second state as CSV, Parquet or JSON lines",
@@ -86,7 +88,7 @@ def _exits(command: Callable[..., int | None]) -> Callable[..., None]:
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             where = error.filename or "the output"
             sys.stderr.write(f"{where} cannot be written: {error.strerror}\n")
-            code = USAGE
+            code = 2
         raise typer.Exit(code or 0)
 
     return run_it

@@ -13,13 +13,14 @@ from interlock.errors import DeskRunning
 from interlock.service.compose import Config, Opened, open_rehearsal, open_watch, rehearsal_record
 from interlock.service.follow import follow_plain
 from interlock.service.place import Lock, Place
-from interlock.service.plain import PlainDesk
+from interlock.service.plain import Output, PlainDesk
 from interlock.service.rehearsal import LEAD_S, FastClock, Rehearsal, run_fast
 from interlock.service.running import RunningDesk
 from interlock.service.shows import read_show
 from interlock.service.summary import Summary
 
 BY_KEYBOARD = 130
+CANNOT_WRITE = 2
 
 
 def watch_plain(config: Config) -> int:
@@ -61,7 +62,7 @@ def rehearse_fast(config: Config) -> int:
         plain = PlainDesk(desk)
         await run_fast(desk, rehearsal, clock, plain.in_step)
         await asyncio.to_thread(plain.output.close)
-        return _code(desk)
+        return _code(desk, plain.output)
 
     return asyncio.run(run())
 
@@ -96,7 +97,7 @@ async def _plain(opened: Opened, lock: Lock | None) -> int:
         await desk.open(lock)
     await opened.run([asyncio.create_task(plain.feed(), name="standard output")])
     await asyncio.to_thread(plain.output.close)
-    return _code(desk)
+    return _code(desk, plain.output)
 
 
 def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
@@ -117,11 +118,16 @@ def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
     return desk, rehearsal, clock
 
 
-def _code(desk: RunningDesk) -> int:
+def _code(desk: RunningDesk, output: Output | None = None) -> int:
     """The exit code. Where the record is, or why it is not, is no line of the desk's: it goes to standard error."""
+    lost = output.trouble if output is not None else None
+    if lost is not None:
+        sys.stderr.write(f"the output cannot be written: {lost}\n")
     if desk.head is not None or desk.troubles:
         sys.stderr.write(f"{desk.last_word}\n")
-    return BY_KEYBOARD if desk.interrupted else 1 if desk.troubles else 0
+    if desk.interrupted:
+        return BY_KEYBOARD
+    return CANNOT_WRITE if lost is not None else 1 if desk.troubles else 0
 
 
 def _log_to(path: Path) -> None:

@@ -8,6 +8,7 @@ rest in one error line, and nothing after it. Every line before that is whole an
 from __future__ import annotations
 
 import asyncio
+import errno
 import os
 import signal
 import threading
@@ -35,6 +36,8 @@ class Output:
         """The last line of a stream that is cut off."""
         self.broken = False
         """Nobody reads any more."""
+        self.trouble: str | None = None
+        """Why nothing more could be written; None where the reader only went away."""
         self.cut_off = False
         self._fd = fd
         self._most = most
@@ -87,9 +90,11 @@ class Output:
             while view:
                 try:
                     view = view[os.write(self._fd, view) :]
-                except OSError:
+                except OSError as error:
                     with self._change:
                         self.broken = True
+                        if error.errno != errno.EPIPE:
+                            self.trouble = error.strerror
                         self._parts.clear()
                         self._bytes = 0
                         self._change.notify_all()
@@ -169,7 +174,9 @@ class PlainDesk:
             self.output.put(encode(line) + b"\n")
         if self.output.broken and self.desk.folding.rehearsal:
             self.desk.end(
-                "nobody reads the rehearsal any more"
+                f"the output cannot be written: {self.output.trouble}"
+                if self.output.trouble
+                else "nobody reads the rehearsal any more"
             )  # a watch goes on: its record is being written
 
     def _error(self, text: str) -> bytes:

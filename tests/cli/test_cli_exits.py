@@ -131,3 +131,20 @@ def test_a_reader_that_leaves_early_is_no_error() -> None:
         )
     assert done.stderr == ""
     assert done.returncode == 0
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+@pytest.mark.parametrize("args", [["check", str(TWO)], ["rehearse", str(TWO), "--plain", "--speed", "max"]])
+def test_words_that_find_no_room_are_said_to_be_lost(args: list[str]) -> None:
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "interlock.cli", *args],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert "cannot be written: No space left on device" in done.stderr
+    assert "Traceback" not in done.stderr
