@@ -21,6 +21,7 @@ REACTION_S = 1.5
 def contributing(r: Recorded, s: Incident, window: Window) -> tuple[str, ...]:
     """In sentences, nearest to the incident first."""
     return (
+        *_contradictions(s),
         *_loops_before(r, s),
         *_time_left(s),
         *_speeds(s),
@@ -45,6 +46,23 @@ def _concerned(r: Recorded, s: Incident) -> list[int]:
 def concerned_links(r: Recorded, s: Incident) -> list[int]:
     """The links of an incident, in film order."""
     return _concerned(r, s)
+
+
+def _contradictions(s: Incident) -> list[str]:
+    """A limit switch that says what the machines' own drift is far from."""
+    found: list[str] = []
+    for a in s.alarms:
+        switch, drift, used = (a.values.get(k) for k in ("switch", "drift_fr", "used"))
+        if not (isinstance(switch, str) and isinstance(drift, float) and isinstance(used, float)):
+            continue
+        toward = "spill" if drift >= 0.0 else "tight"
+        if switch != toward or used < 0.75:
+            found.append(
+                f"On {a.subject} the {switch} switch closed while the two machines alone make the drift "
+                f"{drift:+.1f} frames ({used:.0%} of the limit towards {toward}). Both can be true "
+                "if the film between them is apart or off its path; or one of them is wrong. The record cannot tell which: look at the loop and the film."
+            )
+    return found
 
 
 def _loops_before(r: Recorded, s: Incident) -> list[str]:

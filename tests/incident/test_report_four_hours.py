@@ -23,7 +23,7 @@ def test_the_report_of_four_hours_in_sixteen_houses_is_quick_and_small(tmp_path:
     assert longer != text
     show, record_path, out = tmp_path / "show.toml", tmp_path / "show.record", tmp_path / "show.html"
     show.write_text(longer, "utf-8")
-    rehearse(show, record_path, scenario=ROOT / "configs" / "scenarios" / "creep.toml", seed=3)
+    rehearse(show, record_path, scenario=ROOT / "configs" / "scenarios" / "lamp-out.toml", seed=3)
     with Record.open(record_path) as record:
         hours = len(list(record.seconds())) / 3600
     assert hours > 3.9

@@ -114,6 +114,8 @@ def test_a_tear_says_what_the_switch_and_the_machines_said_and_where_the_film_wa
     detail = report.details[0]
     assert "4>3" in detail.title
     assert "switch" in " ".join(detail.sentences)
+    assert "the film between them is apart" in detail.facts[0]
+    assert "cannot tell which" in detail.facts[0]
     assert any("4>3" in i.why for i in detail.inspect)
     assert not detail.ended
     assert "not all of its conditions were over" in detail.sentences[2]
