@@ -42,7 +42,8 @@ def command(
 ) -> int:
     """The whole show on simulated machines, with the faults that really happen.
 
-    Without a terminal, or with --speed max, it runs as fast as it goes and then says what happened.
+    Without a terminal, or with --speed max, it runs as fast as it goes and then says what happened. With --plain
+    it runs at the speed of life unless told otherwise (the demo at ten times that).
     """
     from interlock.service import in_process, on_screen  # noqa: PLC0415 - `--help` needs none of it
     from interlock.service.compose import Config  # noqa: PLC0415

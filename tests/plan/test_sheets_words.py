@@ -124,6 +124,13 @@ def test_every_roller_table_and_hazard_is_on_the_threading_sheet_where_it_is_met
     assert sum(line.startswith("- [ ] ") and line[6].isdigit() for line in lines) == 5 + 27 + 5
 
 
+def test_markdown_escapes_no_number_where_it_cannot_be_markup(texts: dict[str, str]) -> None:
+    for name in ("threading.md", "start.md", "cues-1.md"):
+        assert not re.search(r"\d\\[.)]|\\-\d", texts[name]), name
+    assert re.search(r"^## 1\. From ", texts["threading.md"], re.MULTILINE)
+    assert "| 2.0 s |" in texts["start.md"]
+
+
 def test_rollers_are_met_once_however_the_path_is_cut() -> None:
     show = a_show(8, rollers=14, link_keys={"4>5": 'tables = ["16 ft", "32 ft", "48 ft"]'})
     met = [
