@@ -60,7 +60,8 @@ def _contradictions(s: Incident) -> list[str]:
             found.append(
                 f"On {a.subject} the {switch} switch closed while the two machines alone make the drift "
                 f"{drift:+.1f} frames ({used:.0%} of the limit towards {toward}). Both can be true "
-                "if the film between them is apart or off its path; or one of them is wrong. The record cannot tell which: look at the loop and the film."
+                "if the film between them is apart or off its path; or one of them is wrong. "
+                "The record cannot tell which: look at the loop and the film."
             )
     return found
 
