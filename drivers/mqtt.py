@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 from pydantic import BaseModel
 
 from drivers.driver import Emit, read_options
-from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, why_not
+from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, end, go_on, why_not
 from drivers.mqtt_options import MqttOptions
 from drivers.mqtt_talk import Talk
 from drivers.mqtt_words import DESK, adapter_topic, desk_topic, status_topic
@@ -73,6 +73,7 @@ class MqttDriver:
                 talk.lost(why_not(o, error))
             except Unusable as error:
                 talk.lost(str(error))
+            go_on()
             await self._clock.sleep_until(self._clock.now_s() + pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
@@ -84,13 +85,13 @@ class MqttDriver:
         }
         topics = [status_topic(o.site, o.station), *kinds]
         await broker.subscribe([(topic, 1) for topic in topics], timeout=4.0)
+        go_on()
         asker = asyncio.create_task(self._ask(talk, broker), name=f"{self.spec.name} asks")
         try:
             async for message in broker.messages:
                 talk.take(kinds.get(str(message.topic), "status"), message.payload)
         finally:
-            asker.cancel()
-            await asyncio.wait({asker})
+            await end(asker)
             if not asker.cancelled() and (fault := asker.exception()) is not None:
                 raise fault
 

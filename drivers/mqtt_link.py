@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import ssl
 from pathlib import Path
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 FIRST_PAUSE_S = 0.2
 LONGEST_PAUSE_S = 1.6
 """A booth that is cut off is to be back at once when the network is: a question every 1.6 s costs nothing."""
-CONNECT_S = 4.0
+CONNECT_S = 2.0
 PART_S = 0.4
 """How long a goodbye may take (a driver that is cancelled is gone within a second)."""
 KEEPALIVE_S = 5
@@ -54,6 +55,20 @@ def why_not(options: BrokerOptions, error: BaseException) -> str:
     """What a person should know about a connection that failed."""
     place = f"broker {options.broker}:{options.tcp_port}"
     return clean(f"{place}: {str(error) or type(error).__name__}; trying again", 300)
+
+
+async def end(task: asyncio.Task[None]) -> None:
+    """Cancel until it is over. Before Python 3.12 ``asyncio.wait_for``, which aiomqtt uses, could swallow a cancellation."""
+    while not task.done():
+        task.cancel()
+        await asyncio.wait({task}, timeout=0.3)
+
+
+def go_on() -> None:
+    """Raises ``CancelledError`` if the present task has been cancelled and that was swallowed, as above."""
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
 
 
 def _password(options: BrokerOptions) -> str | None:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from drivers.driver import Driver, find
-from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, why_not
+from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, end, go_on, why_not
 from drivers.mqtt_words import Status, encode, status_topic
 from interlock.clock import SystemClock
 from interlock.errors import RecordError
@@ -70,8 +70,7 @@ class Station:
                 task.result()
         finally:
             for task in tasks:
-                task.cancel()
-            await asyncio.wait(tasks)
+                await end(task)
             self.journal.close()
 
     def _take(self, reading: Reading) -> None:
@@ -125,6 +124,7 @@ class Station:
                         topic, encode(Status(of, life, "up")), qos=1, retain=True, timeout=4.0
                     )
                     self._tell(f"connected to broker {o.broker}:{o.tcp_port}")
+                    go_on()
                     try:
                         await self._serve(broker)
                     except asyncio.CancelledError:
@@ -135,6 +135,7 @@ class Station:
                 self._tell(why_not(o, error))
             except Unusable as error:
                 self._tell(str(error))
+            go_on()
             await self._clock.sleep_until(self._clock.now_s() + pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
 
@@ -150,8 +151,7 @@ class Station:
                     self._wake.set()
         finally:
             self._connected = False
-            sender.cancel()
-            await asyncio.wait({sender})
+            await end(sender)
 
     async def _send(self, broker: aiomqtt.Client) -> None:
         import aiomqtt  # noqa: PLC0415 - as above

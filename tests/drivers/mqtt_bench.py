@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import getpass
 import shutil
 import socket
 import subprocess
@@ -41,7 +42,7 @@ class Broker:
         self.port = free_port()
         self.conf = folder / "mosquitto.conf"
         self.conf.write_text(
-            f"listener {self.port} 127.0.0.1\npersistence false\n"
+            f"user {getpass.getuser()}\nlistener {self.port} 127.0.0.1\npersistence false\n"
             f"log_dest file {folder / 'mosquitto.log'}\n{more}",
             encoding="utf-8",
         )
