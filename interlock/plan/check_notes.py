@@ -11,6 +11,7 @@ from interlock.plan.odds_stop import REACTION_S, dead_stops, lacking_wire
 from interlock.plan.threading_ends import tail
 from interlock.plan.threading_limit import pull_limit, stretch_count
 from interlock.plan.timeline import house_times, picture_spans
+from interlock.plan.times import clashes
 from interlock.showfile.show import Show
 
 NO_SAFETY_DEVICE = (
@@ -27,6 +28,7 @@ def notes(show: Show) -> list[str]:
         *_stretches(show),
         *_wired_stops(show),
         *_wiring(show),
+        *clashes(show),
         *_times(show),
         *_print(show),
         NO_SAFETY_DEVICE,
@@ -140,9 +142,9 @@ def _times(show: Show) -> list[str]:
     if early:
         first = min(early, key=lambda t: t.strike_lamp_s)
         found.append(
-            f"The lamp is to be struck before the motors start in {_houses(t.house for t in early)}, in house "
-            f"{first.house} {format_time(-first.strike_lamp_s)} before. More leader ahead of the first picture, "
-            "or a shorter lamp_lead, gives that time back."
+            f"The lamp is to be struck before the motors start in {_houses(t.house for t in early)}, "
+            f"{f'in house {first.house} ' if len(early) > 1 else ''}{format_time(-first.strike_lamp_s)} before. "
+            "More leader ahead of the first picture, or a shorter lamp_lead, gives that time back."
         )
     ramping = [
         h.id for h, t in zip(show.houses, times, strict=True) if t.first_picture_fr < show.fps * h.ramp_s / 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from datetime import datetime
@@ -202,7 +203,30 @@ def test_film_across_a_doorway_needs_the_authoritys_word_first() -> None:
 def test_a_lamp_that_is_struck_before_the_motors_start_is_told() -> None:
     text = note(a_show(first_picture_fr=288.0), "before the motors start")
     assert text is not None
-    assert "in house 4, in house 4 0:00:32 before" in text
+    assert "start in house 4, 0:00:32 before" in text
+
+
+def test_of_several_lamps_the_one_to_be_struck_first_is_told() -> None:
+    show = config("two-house.toml")
+    early = [
+        msgspec.structs.replace(house, lamp_lead_s=150.0 + 60.0 * k) for k, house in enumerate(show.houses)
+    ]
+    text = note(msgspec.structs.replace(show, houses=tuple(early)), "before the motors start")
+    assert text is not None
+    assert re.search(r"start in houses 1 and 2, in house [12] 0:\d\d:\d\d before", text)
+
+
+def test_a_next_show_that_begins_too_early_is_told() -> None:
+    show = config("two-house.toml")
+    first, second = show.houses
+    at_s = show.motor_start_wall_s + 3600.0  # the film is still running then
+    assert note(show, "next show") is None
+    text = note(
+        msgspec.structs.replace(show, houses=(msgspec.structs.replace(first, next_show_wall_s=at_s), second)),
+        "next show",
+    )
+    assert text is not None
+    assert text.startswith("House 1: the next show begins at 21:00:00")
 
 
 def test_a_first_picture_within_the_ramp_is_told() -> None:
