@@ -57,7 +57,7 @@ class RecordedShow:
                 f"{record.path}: nothing in it can be shown{': ' + remarks[-1] if remarks else ''}"
             )
         self.remark = "; ".join(dict.fromkeys(remarks))
-        self._lines, self._seconds = lines, seconds
+        self._show, self._lines, self._seconds = show, lines, seconds
         self._motor_start_s = show.motor_start_wall_s
         line_s, second_s = [seconds_at(x.at) for x in lines], [seconds_at(x.at) for x in seconds]
         self.began_s = min([*line_s[:1], *second_s[:1]])
@@ -90,7 +90,8 @@ class RecordedShow:
         state = said.state(
             at=at, show_s=show_s, beat=max(0, j), plan_s=wall_s - self._motor_start_s if show_s is None else None,
             later=[c for n, c in self._cues if n >= i], houses=second.houses if second else (),
-            links=second.links if second else (), row_at=second.at if second else "", gap=gap,
+            links=second.links if second else (), row_at=second.at if second else "",
+            row_show_s=second.show_s if second else None, gap=gap,
         )  # fmt: skip
         return Moment(state, self._log(i), self._drifts(j), gap)
 
@@ -105,7 +106,7 @@ class RecordedShow:
         }
 
     def _fold(self) -> list[Said]:
-        said = Said(self.layout)
+        said = Said(self.layout, self._show)
         kept = [said.copy()]
         for n, line in enumerate(self._lines, 1):
             said.take(line)

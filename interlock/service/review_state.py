@@ -11,6 +11,8 @@ from typing import TypeVar
 
 import msgspec
 
+from interlock.plan.timeline import expected_frame, time_of_frames
+from interlock.showfile.show import Show
 from interlock.watch.seconds import HouseRow, LinkRow
 from interlock.watch.state import (
     AdapterLine,
@@ -37,8 +39,11 @@ _L = TypeVar("_L", HouseLine, LinkLine)
 class Said:
     """The newest line of everything. :meth:`copy` makes a checkpoint: lines are frozen, only the tables are copied."""
 
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
+    def __init__(self, layout: Layout, show: Show) -> None:
+        self.layout, self.show = layout, show
+        self._index = {h.id: k for k, h in enumerate(show.houses)}
+        self._plan = (0.0, show.least_start_delay_s)
+        """(show second, plan second then): what the newest line that tells both has told."""
         self.seq = 0
         self.phase: ShowPhase = "waiting"
         self.houses: dict[str, HouseLine] = {}
@@ -65,6 +70,7 @@ class Said:
         self.seq = line.seq
         if isinstance(line, HouseLine):
             self.houses[line.house] = line
+            self._plan_from(line)
         elif isinstance(line, LinkLine):
             self.links[line.link] = line
         elif isinstance(line, AlarmLine):
@@ -77,6 +83,24 @@ class Said:
             self.adapters[line.adapter] = line
         elif isinstance(line, OperatorLine) and line.refused is None:
             self._operator(line)
+
+    def _plan_from(self, line: HouseLine) -> None:
+        """The second of the plan at which its frame was expected: the record keeps the one and not the other."""
+        if line.show_s is None or line.expected_frame is None or line.house not in self._index:
+            return
+        k = self._index[line.house]
+        run_fr = line.expected_frame + self.show.first_picture_at_fr[k]
+        if run_fr > 0.0:  # before its start a house stands at the same frame, whatever the time
+            house = self.show.houses[k]
+            self._plan = (
+                line.show_s, time_of_frames(run_fr, house.start_delay_s, house.ramp_s, self.show.fps)
+            )  # fmt: skip
+
+    def plan_s(self, show_s: float) -> float:
+        """Plan time at ``show_s``; it stands while every house does."""
+        then_s, plan_s = self._plan
+        stands = bool(self.houses) and all(h.run is False for h in self.houses.values())
+        return plan_s if stands else plan_s + show_s - then_s
 
     def _alarm(self, line: AlarmLine) -> None:
         key = (line.code, line.subject)
@@ -131,7 +155,11 @@ class Said:
         line = self.houses.get(name) or _no_house(name, at, show_s)
         if row is None or line.at > at:
             return line
-        frame, expected, sigma, speed = row
+        frame, sigma, speed = row
+        k = self._index[name]
+        expected = -self.show.first_picture_at_fr[k]
+        if show_s is not None:
+            expected = expected_frame(self.show, k, self.plan_s(show_s))
         return msgspec.structs.replace(
             line, at=at, show_s=show_s, frame=frame, expected_frame=expected, sigma_fr=sigma, speed_fps=speed
         )
@@ -156,9 +184,11 @@ class Said:
 
     def state(
         self, *, at: str, show_s: float | None, beat: int, plan_s: float | None, later: Iterable[CueLine],
-        houses: tuple[HouseRow, ...], links: tuple[LinkRow, ...], row_at: str, gap: bool = False,
+        houses: tuple[HouseRow, ...], links: tuple[LinkRow, ...], row_at: str,
+        row_show_s: float | None, gap: bool = False,
     ) -> State:  # fmt: skip
-        """All of it at ``at``; ``houses`` and ``links`` are the figures of the second that began at ``row_at``.
+        """All of it at ``at``. ``houses`` and ``links`` are the figures of the second that began at ``row_at`` and
+        ``row_show_s``; ``plan_s`` as it is before show zero.
 
         ``gap``: nothing was recorded then, so nothing is known of any machine or link.
         """
@@ -166,13 +196,14 @@ class Said:
         if gap:
             return self._unknown(at, beat, plan_s)
         return State(
-            seq=self.seq, at=at, show_s=show_s, phase=self.phase, beat=beat, plan_s=plan_s, age_s=None,
+            seq=self.seq, at=at, show_s=show_s, phase=self.phase, beat=beat,
+            plan_s=plan_s if show_s is None else self.plan_s(show_s), age_s=None,
             houses=tuple(
-                self.house(h.house, houses[k] if k < len(houses) else None, row_at, show_s)
+                self.house(h.house, houses[k] if k < len(houses) else None, row_at, row_show_s)
                 for k, h in enumerate(lay.houses)
             ),
             links=tuple(
-                self.link(n, links[k] if k < len(links) else None, row_at, show_s)
+                self.link(n, links[k] if k < len(links) else None, row_at, row_show_s)
                 for k, n in enumerate(lay.links)
             ),
             alarms=self.alarms_in_order(), cues=self.cues_in_order(show_s, later),

@@ -85,6 +85,7 @@ def test_a_moment_is_what_the_desk_showed_then(show: RecordedShow, folded: list[
         assert (now.show_s is None) == (then.show_s is None)
         if then.show_s is not None:
             assert now.show_s == pytest.approx(then.show_s, abs=0.002)
+            assert now.plan_s == pytest.approx(then.plan_s, abs=0.05), t_s
         alarmed += bool(now.alarms)
     assert alarmed > 3, "a show in which nothing happened shows nothing"
 
@@ -92,12 +93,18 @@ def test_a_moment_is_what_the_desk_showed_then(show: RecordedShow, folded: list[
 def test_frames_and_drifts_are_those_of_the_second_in_which_one_is(
     show: RecordedShow, folded: list[tuple[float, State]]
 ) -> None:
-    judged = 0
+    judged = late = 0
     for t_s, then in folded:
         for a, b in zip(show.at(t_s).state.houses, then.houses, strict=True):
             assert (a.frame is None) == (b.frame is None)
             if a.frame is not None and b.frame is not None:
                 assert abs(a.frame - b.frame) <= 24.5, "at most a second old"
+                assert a.expected_frame is not None
+                assert b.expected_frame is not None
+                assert a.frame - a.expected_frame == pytest.approx(b.frame - b.expected_frame, abs=12.6)
+                if b.speed_fps is not None and abs(b.speed_fps - 24.0) < 0.1 and then.phase == "running":
+                    assert a.frame - a.expected_frame == pytest.approx(b.frame - b.expected_frame, abs=0.1)
+                    late += 1
         for c, d in zip(show.at(t_s).state.links, then.links, strict=True):
             assert (c.drift_fr is None) == (d.drift_fr is None)
             if c.drift_fr is not None and d.drift_fr is not None and abs(d.rate_fps or 0.0) < 1.0:
@@ -105,6 +112,7 @@ def test_frames_and_drifts_are_those_of_the_second_in_which_one_is(
                 assert c.left_fr == pytest.approx(d.left_fr, abs=1.0)
                 judged += 1
     assert judged > 100
+    assert late > 100
 
 
 def test_every_alarm_that_came_is_a_mark_at_the_moment_at_which_it_stands(show: RecordedShow) -> None:

@@ -1,0 +1,245 @@
+"""The board in a browser: one page, one stream of what is to be drawn on it. Nothing comes in.
+
+There is no route that acts, and nothing that a browser sends is handed to the desk.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import hashlib
+import hmac
+import re
+import socket
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager, suppress
+from importlib.resources import files
+from types import FrameType
+
+import msgspec
+import uvicorn
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from interlock.clock import Clock, SystemClock
+from interlock.errors import UsageError
+from tui.browser import board_document
+from tui.draw.view import make_view
+from tui.look.glyphs import FULL
+from tui.model import Model
+from tui.source import Source
+
+PAINT_S = 0.5
+BEAT_S = 2.0
+"""At least so often something is sent, so that a page knows that it is still heard."""
+COOKIE = "longlace"
+LOCAL = ("127.0.0.1", "localhost", "[::1]")
+
+
+class Board:
+    """What every page shows, drawn once for all of them."""
+
+    def __init__(self, source: Source, clock: Clock | None = None) -> None:
+        self._source = source
+        self._clock = clock if clock is not None else SystemClock()
+        self._model = Model(heard_s=self._clock.now_s())
+        self._changed = asyncio.Condition()
+        self._seen = (0, b"")
+        self._sent_s = -BEAT_S
+        self._touched = asyncio.Event()
+        self.ended = False
+        self.viewers = 0
+
+    async def follow(self) -> None:
+        """Hear the desk until there will never be another word from it."""
+        async for frame in self._source.frames():
+            if self._model.take(frame, self._clock.now_s()):
+                self._touched.set()  # a new high alarm is on the page at once
+        self.end()
+
+    def end(self) -> None:
+        """No more of it: every viewer is let go."""
+        self.ended = True
+        self._touched.set()
+
+    async def paint(self) -> None:
+        """Draw twice a second what has changed."""
+        while True:
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._touched.wait(), PAINT_S)
+            self._touched.clear()
+            text = self.document() if self.viewers or self.ended else None
+            now_s = self._clock.now_s()
+            if self.ended or (text is not None and (text != self._seen[1] or now_s - self._sent_s >= BEAT_S)):
+                async with self._changed:
+                    self._seen = (self._seen[0] + 1, text or b"")
+                    self._sent_s = now_s
+                    self._changed.notify_all()
+            if self.ended:
+                return
+
+    def document(self) -> bytes | None:
+        """The board now, as JSON; None until the desk has spoken."""
+        state, layout, now_s = self._model.newest(), self._model.layout, self._clock.now_s()
+        if state is None or layout is None:
+            return None
+        view = make_view(
+            layout, state, g=FULL, lost_s=self._model.lost_s(now_s), why=self._model.farewell or "",
+            age_s=self._model.age_s(now_s),
+        )  # fmt: skip
+        return msgspec.json.encode(board_document(view))
+
+    async def events(self) -> AsyncIterator[bytes]:
+        """Server-sent events; a slow viewer gets the newest, not all."""
+        self.viewers += 1
+        try:
+            first = self.document()
+            if first is not None:
+                yield _event(first)
+            n = self._seen[0]
+            while not self.ended:
+                async with self._changed:
+                    await self._changed.wait_for(lambda n=n: self._seen[0] > n)  # type: ignore[misc]
+                    n, text = self._seen
+                if text:
+                    yield _event(text)
+        finally:
+            self.viewers -= 1
+
+
+def _event(text: bytes) -> bytes:
+    return b"data: " + text + b"\n\n"  # JSON has no line end in it
+
+
+def page() -> tuple[str, str]:
+    """The page, and the policy under which a browser may show it: its own style and script by their hashes, nothing else."""
+    text = (files("interlock.service") / "page" / "board.html").read_text(encoding="utf-8")
+    hashes = {}
+    for name in ("style", "script"):
+        found = re.findall(rf"<{name}>(.*?)</{name}>", text, re.DOTALL)
+        digests = [base64.b64encode(hashlib.sha256(x.encode()).digest()).decode() for x in found]
+        hashes[name] = " ".join(f"'sha256-{d}'" for d in digests)
+    policy = (
+        f"default-src 'none'; style-src {hashes['style']}; script-src {hashes['script']}; connect-src 'self'; "
+        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    )
+    return text, policy
+
+
+def make_app(board: Board, *, token: str | None, viewers: int, hosts: tuple[str, ...] = LOCAL,
+             lifespan: Callable[[Starlette], object] | None = None) -> Starlette:  # fmt: skip
+    """Two routes to read, none to write. Without a token only ``hosts`` are answered, so that no other page can look in."""
+    text, policy = page()
+    headers = {
+        "Content-Security-Policy": policy,
+        "Cache-Control": "no-store",
+        "Referrer-Policy": "no-referrer",
+        "X-Content-Type-Options": "nosniff",
+        "X-Frame-Options": "DENY",
+    }
+
+    def allowed(request: Request) -> bool:
+        if token is None:
+            # A page from elsewhere whose name was made to lead here (DNS rebinding) sends its own name.
+            return _name(request.headers.get("host", "")) in hosts
+        return _same(request.cookies.get(COOKIE, ""), token)
+
+    async def show(request: Request) -> Response:
+        given = request.query_params.get("token")
+        if token is not None and given is not None and _same(given, token):
+            # The token goes out of the address at once, so that it is not copied, bookmarked or seen on a wall.
+            answer = RedirectResponse(".", status_code=303, headers=headers)
+            answer.set_cookie(COOKIE, token, httponly=True, samesite="strict", path=_folder(request))
+            return answer
+        if not allowed(request):
+            return PlainTextResponse(
+                "Open the address that `longlace web` printed, token included.\n", 403, headers
+            )
+        return Response(text, media_type="text/html", headers=headers)
+
+    async def events(request: Request) -> Response:
+        if not allowed(request):
+            return PlainTextResponse("no access\n", 403, headers)
+        if board.viewers >= viewers:
+            return PlainTextResponse(f"{viewers} viewers already\n", 503, {**headers, "Retry-After": "10"})
+        if request.method == "HEAD":
+            return Response(media_type="text/event-stream", headers=headers)
+        return StreamingResponse(
+            board.events(), media_type="text/event-stream", headers={**headers, "X-Accel-Buffering": "no"}
+        )
+
+    return Starlette(
+        routes=[Route("/", show, methods=["GET"]), Route("/events", events, methods=["GET"])],
+        lifespan=lifespan,  # type: ignore[arg-type]
+    )
+
+
+def _name(host: str) -> str:
+    return re.sub(r":\d+$", "", host).lower()
+
+
+def _folder(request: Request) -> str:
+    return request.url.path if request.url.path.endswith("/") else "/"
+
+
+def _same(given: str, token: str) -> bool:
+    return hmac.compare_digest(given.encode(), token.encode())
+
+
+def open_port(host: str, port: int) -> socket.socket:
+    """The port, taken. ``UsageError`` if it cannot be."""
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise UsageError(
+            f"--host {host} --port {port}: cannot be opened ({error.strerror or error}); choose another"
+        ) from error
+
+
+class _Server(uvicorn.Server):
+    board: Board
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """The streams would never end by themselves."""
+        super().handle_exit(sig, frame)
+        asyncio.get_running_loop().call_soon_threadsafe(self.board.end)
+
+
+async def serve(source: Source, port: socket.socket, *, token: str | None, viewers: int, hosts: tuple[str, ...] = LOCAL,
+                ready: Callable[[], Awaitable[None]] | None = None) -> None:  # fmt: skip
+    """Until the desk ends or the keyboard ends it."""
+    board = Board(source)
+    server: _Server
+
+    @asynccontextmanager
+    async def lifespan(_: Starlette) -> AsyncIterator[None]:
+        async def follow() -> None:
+            await board.follow()
+            server.should_exit = True
+
+        tasks = [asyncio.create_task(follow()), asyncio.create_task(board.paint())]
+        if ready is not None:
+            await ready()
+        yield
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+    app = make_app(board, token=token, viewers=viewers, hosts=hosts, lifespan=lifespan)
+    server = _Server(
+        uvicorn.Config(
+            app,
+            log_level="warning",
+            access_log=False,
+            proxy_headers=False,
+            server_header=False,
+            ws="none",
+            timeout_graceful_shutdown=2,
+            limit_concurrency=viewers + 16,
+        )
+    )
+    server.board = board
+    await server.serve(sockets=[port])
