@@ -38,6 +38,12 @@ class Config(msgspec.Struct, frozen=True):
     speed: float = 1.0
     seed: int | None = None
 
+    def given(self) -> dict[str, str]:
+        """The options that make a desk another one, by name; files by their whole path."""
+        paths = {"journal": self.journal, "scenario": self.scenario}
+        found = {name: str(Path(path).absolute()) for name, path in paths.items() if path is not None}
+        return found if self.seed is None else {**found, "seed": str(self.seed)}
+
 
 class Opened(msgspec.Struct, frozen=True):
     """A desk that is ready to run."""

@@ -43,6 +43,7 @@ def main() -> int:
 
 async def _run(config: Config, ready_fd: int) -> None:
     lock = Lock(Place(config.show, rehearsal=config.rehearsal))
+    lock.given = config.given()
     lock.take()
     try:
         opened = await (open_rehearsal if config.rehearsal else open_watch)(config)

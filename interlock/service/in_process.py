@@ -27,6 +27,7 @@ def watch_plain(config: Config) -> int:
     """The live desk in this process; the exit code. Where one runs already for this show, its stream instead."""
     place = Place(config.show)
     lock = Lock(place)
+    lock.given = config.given()
     try:
         lock.take()
     except DeskRunning:

@@ -27,10 +27,11 @@ def start_and_show(config: Config) -> int:
         except DeskRunning:  # somebody else was quicker by a moment
             who = place.running()
     if who is not None:
-        given = [n for n in ("journal", "scenario", "seed") if getattr(config, n) is not None]
-        if given:
+        # The same command once more, as when a terminal was lost, is one more screen.
+        other = [name for name, value in config.given().items() if who.given.get(name) != value]
+        if other:
             raise UsageError(
-                f"a desk for {config.show} runs already, started without this --{given[0]}: "
+                f"a desk for {config.show} runs already, started without this --{other[0]}: "
                 f"`longlace attach {config.show}` opens a screen on it"
             )
     return show_screen(place)

@@ -33,6 +33,8 @@ class Who(msgspec.Struct, frozen=True):
     title: str = ""
     pid: int = 0
     rehearsal: bool = False
+    given: dict[str, str] = {}
+    """The options that it was started with, by name."""
 
 
 def candidates() -> list[Path]:
@@ -129,6 +131,8 @@ class Lock:
         self.place = place
         self._fd: int | None = None
         self._title = ""
+        self.given: dict[str, str] = {}
+        """The options that the desk was started with, for whoever asks for the same again."""
 
     def take(self, title: str = "") -> None:
         """Raises :class:`DeskRunning` if another desk holds it."""
@@ -157,7 +161,7 @@ class Lock:
         """The show's title, for whoever lists the desks that run. Held."""
         assert self._fd is not None
         self._title = title
-        who = Who(str(self.place.show_path), title, os.getpid(), self.place.rehearsal)
+        who = Who(str(self.place.show_path), title, os.getpid(), self.place.rehearsal, self.given)
         os.ftruncate(self._fd, 0)
         os.pwrite(self._fd, msgspec.json.encode(who), 0)
 
