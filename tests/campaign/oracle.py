@@ -286,6 +286,20 @@ class Oracle:
         ]  # fmt: skip
         return bool(near) and all(x.run is not None for x in near)
 
+    def _silent(self, link: str, plan_s: float) -> bool:
+        """Whether an adapter of one of the two houses said nothing then."""
+        ends = set(link.split(">"))
+        for f in self.run.scenario.faults:
+            if f.kind not in ("silence", "unplug", "restart") or f.at_s is None:
+                continue
+            spec = next(a for a in self.run.show.adapters if a.name == f.adapter)
+            if (
+                ends & {s.split(".")[0] for s in spec.wiring.signals()}
+                and f.at_s <= plan_s <= f.at_s + f.for_s
+            ):
+                return True
+        return False
+
     def _rate(self, x: LinkLine, i: int, t_s: float) -> Iterator[str]:
         """The rate that was said, against the truth, where nothing started or stopped within the last second."""
         if x.rate_fps is None or t_s + 0.1 > self.room.now_s or (x.sigma_fr or 0.0) > 1.0:
@@ -375,6 +389,8 @@ class Oracle:
             t_s = self._plan_s(x.show_s)
             if t_s > self.ended_s(i) - 0.5 or set(x.link.split(">")) & self.unsure or t_s > self.room.now_s:
                 continue
+            if self._silent(x.link, t_s):
+                continue  # what happens in the first 750 ms of a silence nobody can know yet
             link = self.run.show.links[i]
             true_fr = self.drift(i, t_s)
             if not -link.tight_fr <= true_fr <= link.spill_fr:
