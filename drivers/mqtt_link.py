@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import socket
 import ssl
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,6 +48,7 @@ def client(options: BrokerOptions, name: str, will: aiomqtt.Will | None = None) 
         tls_context=_tls(options),
         max_queued_incoming_messages=MOST_QUEUED,
         clean_start=True,
+        socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],  # a small reading waits for no other
         logger=quiet,
     )
 

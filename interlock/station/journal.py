@@ -49,7 +49,7 @@ class Journal:
             self.life = int(self._meta("life") or 0)
             self._go_on()
             self._last: dict[str, int] = dict(self._db.execute("SELECT adapter, n FROM last"))
-            self._first = {adapter: n + 1 for adapter, n in self._last.items()} | {
+            self._first: dict[str, int] = {adapter: n + 1 for adapter, n in self._last.items()} | {
                 adapter: int(n)
                 for adapter, n in self._db.execute("SELECT adapter, min(n) FROM kept GROUP BY adapter")
             }

@@ -43,6 +43,7 @@ class Broker:
         self.conf = folder / "mosquitto.conf"
         self.conf.write_text(
             f"user {getpass.getuser()}\nlistener {self.port} 127.0.0.1\npersistence false\n"
+            "set_tcp_nodelay true\n"
             f"log_dest file {folder / 'mosquitto.log'}\n{more}",
             encoding="utf-8",
         )
@@ -205,7 +206,7 @@ class HandDriver:
         while True:
             if not self.silent:
                 self._say(emit)
-                if self._was_silent:  # as the contract of drivers has it
+                if self._was_silent:  # as drivers.driver has it
                     now_s = self._clock.now_s()
                     emit(Presence(now_s, now_s, self.name, "up"))
             self._was_silent = self.silent

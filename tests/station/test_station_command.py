@@ -73,7 +73,7 @@ async def test_a_contact_in_the_far_booth_is_an_edge_at_the_desk(tmp_path: Path)
         process.send_signal(signal.SIGTERM)
         out, _ = await asyncio.wait_for(process.communicate(), 3.0)
         assert process.returncode == 0
-        assert "a desk listens" in out.decode()
+        assert "connected to broker" in out.decode()
         assert out.decode().splitlines()[-1].endswith("ended")
         await asyncio.sleep(0.2)
         last = [r for r in said if isinstance(r, Presence)][-1]
