@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from tui.draw.alarms import draw_alarms
 from tui.draw.banner import draw_banner
+from tui.draw.chart import Point
 from tui.draw.cues import draw_cues
 from tui.draw.line import draw_line
+from tui.draw.onehouse import draw_loops_beside
 from tui.draw.ribbon import draw_ribbon
 from tui.draw.rows import draw_rows
 from tui.draw.runs import Block, beside
 from tui.draw.tile import draw_tile
 from tui.draw.view import View
 from tui.places import Places, places
+
+ROOMY = 20
+"""Rows below the ribbon from which on there is room for charts; they are there in every state of the show or in none."""
+CHARTS = 11
+CHART = 60
 
 
 def board_places(view: View, width: int, height: int) -> Places:
@@ -35,13 +44,17 @@ def draw_houses(view: View, at: Places, top: int = 0) -> Block:
     return block
 
 
-def draw_lower(view: View, at: Places) -> Block:
-    """Alarms, and beside them the cues."""
+def draw_lower(view: View, at: Places, drifts: Mapping[str, Sequence[Point]] | None = None) -> Block:
+    """Alarms, and beside them the cues; below the alarms, where there is room for both, the picked house's loops."""
     if not at.cues_width:
         return draw_alarms(view, at.width, at.lower)
     alarms = at.width - at.cues_width - 1
+    charts = CHARTS if drifts is not None and at.lower >= ROOMY and alarms >= 2 * CHART else 0
+    left = draw_alarms(view, alarms, at.lower - charts)
+    if charts and drifts is not None:
+        left += draw_loops_beside(view, drifts, alarms, charts)
     return beside(
-        [(draw_alarms(view, alarms, at.lower), alarms), (draw_cues(view, at.cues_width, at.lower), at.cues_width)],
+        [(left, alarms), (draw_cues(view, at.cues_width, at.lower), at.cues_width)],
         at.lower, view.g, gap=1,
     )  # fmt: skip
 

@@ -49,7 +49,7 @@ def draw_screen(name: str, view: View, model: Model, own: Own, width: int, heigh
         return draw_help(
             width, height, view.g, rehearsal=view.layout.rehearsal, scroll=own.scroll, review=view.review
         )
-    return _board(view, width, height, own)
+    return _board(view, model, width, height, own)
 
 
 def first_shown(at: Places, picked: int, houses: int, top: int) -> int:
@@ -77,7 +77,7 @@ def house_at(at: Places, x: int, y: int, houses: int, top: int) -> int | None:
     return k if k < houses else None
 
 
-def _board(view: View, width: int, height: int, own: Own) -> Block:
+def _board(view: View, model: Model, width: int, height: int, own: Own) -> Block:
     g = view.g
     keys = 1 if height + banner.HEIGHT + 2 < 30 else 2
     at = board_places(view, width, height + banner.HEIGHT + 1 + keys)
@@ -86,7 +86,7 @@ def _board(view: View, width: int, height: int, own: Own) -> Block:
     rows += draw_houses(view, at, own.scroll)
     if at.ribbon:
         rows += draw_ribbon(view, width, at.ribbon)
-    return block_fit(rows + draw_lower(view, at), width, height, g)
+    return block_fit(rows + draw_lower(view, at, model.drifts), width, height, g)
 
 
 def _faults(view: View, own: Own, width: int, height: int) -> Block:

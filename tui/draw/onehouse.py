@@ -59,29 +59,54 @@ def _facts(view: View, k: int, width: int) -> Block:
 
 def _loops(view: View, drifts: Mapping[str, Sequence[Point]], k: int, width: int, height: int) -> Block:
     g = view.g
-    sides = [n for n in (k - 1, k) if 0 <= n < min(len(view.layout.links), len(view.state.links))]
+    sides = _sides(view, k)
     if not sides:
         return [[("no loop beside this house", "dim")]]
     each = max(6, height // len(sides))
     rows: Block = []
     for n in sides:
-        lay, line = view.layout.links[n], view.state.links[n]
-        where = "before it" if n == k - 1 else "behind it"
-        row: Row = [(f"loop {safe(lay.link, g)}, {where}  ", "strong"), *gauge(view, line, lay, 21)]
-        row += [(f" {left_words(line)}", "text"), (_rate(line.rate_fps), "dim")]
-        rows.append(row_fit(row, width, g))
-        rows += draw_chart(
-            drifts.get(lay.link, ()),
-            lay.tight_fr,
-            lay.spill_fr,
-            SPAN_S,
-            width,
-            each - 2,
-            g,
-            loop_style(view, lay.link),
-        )
+        rows += _loop(view, drifts, n, "before it" if n == k - 1 else "behind it", width, each - 1)
         rows.append([(fit("", width, g), "text")])
     return rows[:height]
+
+
+def draw_loops_beside(view: View, drifts: Mapping[str, Sequence[Point]], width: int, height: int) -> Block:
+    """The loops on both sides of the picked house, beside each other, for a board that has the room."""
+    g = view.g
+    k = view.house
+    each = (width - 2) // 2
+    where = {k - 1: f"before house {_house(view, k)}", k: f"behind house {_house(view, k)}"}
+    drawn = [(_loop(view, drifts, n, where[n], each, height - 1), each) for n in _sides(view, k)]
+    if not drawn:
+        return block_fit([], width, height, g)
+    spare = width - sum(w for _, w in drawn) - 2 * (len(drawn) - 1)
+    rows = beside([*drawn[:-1], (drawn[-1][0], drawn[-1][1] + spare)], height - 1, g, gap=2)
+    return [[(fit("", width, g), "text")], *rows]
+
+
+def _house(view: View, k: int) -> str:
+    return safe(view.layout.houses[k].house, view.g) if 0 <= k < len(view.layout.houses) else ""
+
+
+def _sides(view: View, k: int) -> list[int]:
+    return [n for n in (k - 1, k) if 0 <= n < min(len(view.layout.links), len(view.state.links))]
+
+
+def _loop(
+    view: View, drifts: Mapping[str, Sequence[Point]], n: int, where: str, width: int, height: int
+) -> Block:
+    """One loop: its gauge and its words in one row, its chart below."""
+    g = view.g
+    lay, line = view.layout.links[n], view.state.links[n]
+    row: Row = [
+        (f"loop {safe(lay.link, g)}, {where}  ", "strong"),
+        *gauge(view, line, lay, 21 if width >= 64 else 13),
+    ]
+    row += [(f" {left_words(line)}", "text"), (_rate(line.rate_fps), "dim")]
+    chart = draw_chart(
+        drifts.get(lay.link, ()), lay.tight_fr, lay.spill_fr, SPAN_S, width, height - 1, g, loop_style(view, lay.link)
+    )  # fmt: skip
+    return [row_fit(row, width, g), *chart]
 
 
 def _rate(rate_fps: float | None) -> str:
