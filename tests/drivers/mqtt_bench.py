@@ -205,10 +205,10 @@ class HandDriver:
     async def run(self, emit: Emit) -> None:
         while True:
             if not self.silent:
-                self._say(emit)
-                if self._was_silent:  # as drivers.driver has it
+                if self._was_silent:  # its inputs are told in the same instant
                     now_s = self._clock.now_s()
                     emit(Presence(now_s, now_s, self.name, "up"))
+                self._say(emit)
             self._was_silent = self.silent
             with contextlib.suppress(TimeoutError):
                 async with asyncio.timeout(0.1):
