@@ -12,6 +12,8 @@ from interlock.watch.world import RANK_SHOW, World
 
 ARM_BEFORE_S = 30.0
 AT_SPEED_S = 3.0
+LONG_PAST_S = 3600.0
+"""A motor_start that is longer past than this arms nothing by itself."""
 
 
 def go(w: World, phase: ShowPhase) -> None:
@@ -24,11 +26,14 @@ def go(w: World, phase: ShowPhase) -> None:
 
 
 def plan_arming(w: World) -> None:
-    """Arm 30 s before motor_start by the wall clock, once."""
+    """Arm 30 s before motor_start by the wall clock, once; at once if that has just passed."""
     if w.phase != "waiting" or not w.auto_arm:
         w.due(RANK_SHOW, 0, None)
         return
     left_s = w.show.motor_start_wall_s - ARM_BEFORE_S - w.wall_s(w.t_s)
+    if left_s < -LONG_PAST_S:
+        w.due(RANK_SHOW, 0, None)
+        return  # another evening's file, or a date not yet set: the crew says when
     w.due(RANK_SHOW, 0, w.t_s + max(0.0, left_s))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from rig import WALL0_S, Rig, make_show
 
@@ -195,3 +196,13 @@ def test_a_dowser_that_is_still_shut_from_before_has_not_been_shut_as_its_later_
     said = [(x.cue, x.state) for x in rig.of(CueLine) if x.house == "1"]
     assert ("close-dowser", "done") not in said
     assert ("lamp-off", "done") not in said
+
+
+@pytest.mark.parametrize(("late_s", "phases"), [(1800.0, ["waiting", "armed"]), (86400.0, ["waiting"])])
+def test_a_start_that_has_just_passed_arms_at_once_and_one_that_is_long_past_arms_nothing(
+    late_s: float, phases: list[str]
+) -> None:
+    show = make_show(2)
+    rig = Rig(msgspec.structs.replace(show, motor_start_wall_s=WALL0_S - late_s))
+    rig.go(40.0)
+    assert _phases(rig) == phases
