@@ -103,7 +103,8 @@ _KINDS = (
               "no counter, or one that is not heard", "drift on this link is not known well enough to warn",
               "Watch the loop {subject} by eye.", 60.0, "medium", off_delay_s=1.0),
     AlarmKind("record-failing", "desk", "readings do not reach the disk", "disk full, folder gone or read-only",
-              "the show goes on; its record may end here", "Make room on the disk of the record, or see that its folder can be written; the desk tries again by itself.",
+              "the show goes on; its record may end here",
+              "Make room on the disk of the record, or see that its folder can be written; the desk tries again by itself.",
               600.0, "high", off_delay_s=1.0),
 )  # fmt: skip
 
