@@ -1,0 +1,145 @@
+"""One simulated show's truth beside what the desk said of it: what the oracle asks of both."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import datetime
+
+from interlock.watch.state import AlarmLine, HouseLine, LinkLine, ShowLine
+from tests.campaign.booths import WALL_S
+from tests.campaign.drive import Run
+
+ARM_PLAN_S = -30.0
+"""The clock steps of these shows come after the arming."""
+
+
+class Beside:
+    """Plan times, truth and what the sensors could tell, of one run."""
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self.room = run.booth.room
+        self.links = [k.id for k in run.show.links]
+        self.zero_s = next((x.show_s for x in run.lines if x.show_s is not None), None)
+        phases = [x for x in run.lines if isinstance(x, ShowLine)]
+        self.zero_plan_s = self._zero_plan_s()
+        self.phases = [(self.plan_s(x.show_s), x.phase) for x in phases if x.show_s is not None]
+        self.base_fr = [x.drift_fr for x in self.room.truth(ARM_PLAN_S).loops]
+        self.unsure = self._unsure_signals()
+
+    def _zero_plan_s(self) -> float | None:
+        """Plan time of the desk's show zero; the wall clock of these shows steps later. A lost line may date it late."""
+        for x in self.run.lines:
+            if isinstance(x, ShowLine) and x.show_s is not None:
+                return datetime.fromisoformat(x.at).timestamp() - WALL_S - x.show_s
+        return None
+
+    def plan_s(self, show_s: float) -> float:
+        assert self.zero_plan_s is not None
+        return show_s + self.zero_plan_s
+
+    def _unsure_signals(self) -> set[str]:
+        """Houses whose contacts or counters lie, and so what is judged of them."""
+        lies: set[str] = set()
+        for fault in self.run.scenario.faults:
+            if fault.kind in ("stuck-contact", "chatter"):
+                lies.add(fault.signal.split(".")[0])
+            elif fault.kind == "dead-counter":
+                lies.add(fault.house)
+            elif fault.kind in ("creep", "wander") and not self._counted(fault.house):
+                lies.add(
+                    fault.house
+                )  # a contact alone cannot tell, and the show file says that it does not happen
+        return lies
+
+    def _counted(self, house: str) -> bool:
+        return any(f"{house}.frames" in a.wiring.signals() for a in self.run.show.adapters)
+
+    def drift(self, i: int, plan_s: float) -> float:
+        """True drift of link ``i`` since the desk was armed."""
+        return self.room.truth(plan_s).loops[i].drift_fr - self.base_fr[i]
+
+    def ended_s(self, i: int) -> float:
+        """Plan time from which nothing is judged of link ``i``: released, or parted."""
+        return min(
+            (
+                e.at_s
+                for e in self.room.log
+                if e.subject == self.links[i] and e.what in ("released", "parted")
+            ),
+            default=math.inf,
+        )
+
+    def phase_at(self, plan_s: float) -> str:
+        """The desk's phase then."""
+        now = "armed"
+        for at_s, phase in self.phases:
+            if at_s > plan_s:
+                break
+            now = phase
+        return now
+
+    def trips(self, *codes: str) -> Iterator[AlarmLine]:
+        states: dict[tuple[str, str], bool] = {}
+        for x in self.run.lines:
+            if isinstance(x, AlarmLine) and x.code in codes:
+                was = states.get((x.code, x.subject), False)
+                states[x.code, x.subject] = x.active
+                if x.active and not was:
+                    yield x
+
+    def sigma(self, i: int, show_s: float) -> float:
+        lines = [
+            x
+            for x in self.run.lines
+            if isinstance(x, LinkLine) and x.link == self.links[i] and x.show_s is not None
+        ]
+        near = [x.sigma_fr for x in lines if x.sigma_fr is not None and abs((x.show_s or 0.0) - show_s) < 1.5]
+        return max(near, default=1.0)
+
+    def blind_spell(self, i: int, t_s: float) -> bool:
+        """Whether the sensors could not tell: unknown or uncertain within 1.5 s before, or lines missing."""
+        a, b = self.links[i].split(">")
+        if {a, b} & self.unsure:
+            return True
+        show_s = t_s - (self.zero_plan_s or 0.0)
+        for x in self.run.lines:
+            if not isinstance(x, LinkLine) or x.link != self.links[i] or x.show_s is None:
+                continue
+            if abs(x.show_s - show_s) < 2.5 and (x.drift_fr is None or (x.sigma_fr or 0.0) > 4.0):
+                return True
+        return False
+
+    def turning(self, house: str, plan_s: float) -> bool:
+        """Whether its motor truly had current then."""
+        on = False
+        for e in self.room.log:
+            if e.at_s > plan_s:
+                break
+            if e.subject == house and e.what in ("start", "stop"):
+                on = e.what == "start"
+        return on
+
+    def heard(self, house: str, plan_s: float) -> bool:
+        """Whether its adapter was heard all the time around then."""
+        near = [
+            x for x in self.run.lines
+            if isinstance(x, HouseLine) and x.house == house and x.show_s is not None
+            and abs(self.plan_s(x.show_s) - plan_s) < 3.0
+        ]  # fmt: skip
+        return bool(near) and all(x.run is not None for x in near)
+
+    def silent(self, link: str, plan_s: float) -> bool:
+        """Whether an adapter of one of the two houses said nothing then."""
+        ends = set(link.split(">"))
+        for f in self.run.scenario.faults:
+            if f.kind not in ("silence", "unplug", "restart") or f.at_s is None:
+                continue
+            spec = next(a for a in self.run.show.adapters if a.name == f.adapter)
+            if (
+                ends & {s.split(".")[0] for s in spec.wiring.signals()}
+                and f.at_s <= plan_s <= f.at_s + f.for_s
+            ):
+                return True
+        return False
