@@ -105,7 +105,9 @@ class MqttRig(Rig):
         self.far.start(self.wire.plug()).result(2.0)
 
 
+# Real time and a broker for each test: too long for every run.
 @pytest.mark.realtime
+@pytest.mark.long
 @needs_mosquitto
 class TestMqttContract(DriverContract):
     def make_rig(self, tmp_path: Any) -> Rig:

@@ -9,7 +9,7 @@ import pytest
 from mqtt_bench import Broker, needs_mosquitto
 from station_booth import booth
 
-pytestmark = [pytest.mark.realtime, needs_mosquitto]
+pytestmark = [pytest.mark.realtime, pytest.mark.long, needs_mosquitto]  # ten brokers: too long for every run
 
 
 async def test_a_broker_that_restarts_is_said_and_loses_nothing(tmp_path: Path) -> None:
