@@ -118,6 +118,7 @@ class RtuRig(ModbusRig):
 
 
 @pytest.mark.realtime
+@pytest.mark.long
 class TestModbusTcpContract(DriverContract):
     def make_rig(self, tmp_path: Path) -> Rig:
         return TcpRig()

@@ -22,7 +22,7 @@ from interlock.signals import AdapterSpec, Contacts, CounterWire, Counts, Presen
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Anchor
 
-pytestmark = pytest.mark.realtime
+pytestmark = [pytest.mark.realtime, pytest.mark.long]  # a line with dead modules on it takes its time
 WIRING = Wiring(
     levels={0: "4.run", 8: "3.run"},
     counters={0: CounterWire("4.frames"), 1: CounterWire("3.frames")},
