@@ -8,11 +8,16 @@ not closed are errors too: pytest makes their warnings errors, see pyproject.tom
 from __future__ import annotations
 
 import asyncio
+import signal
 import threading
 import time
 from collections.abc import AsyncIterator, Iterator
 
 import pytest
+
+# A suite that was started in the background of a script has SIGINT ignored, and so would every program that it starts:
+# but Ctrl-C is one of the things that are tested.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 THREAD_PATIENCE_S = 2.0  # a reader thread that was told to end may still be in its last read
 

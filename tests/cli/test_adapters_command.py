@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import pty
+import select
 import signal
 import subprocess
 import sys
@@ -165,12 +166,20 @@ class Terminal:
             os.environ["COLUMNS"] = "100"
             os.execv(sys.executable, [sys.executable, "-m", "interlock.cli", "adapters", *args])
 
+    def _read(self) -> bytes:
+        """What comes next; a command that says nothing for long has failed the test, and must not hold it up."""
+        ready, _, _ = select.select([self._fd], [], [], 20.0)
+        if not ready:
+            os.kill(self.pid, signal.SIGKILL)
+            raise AssertionError("not a word for 20 s:\n" + "\n".join(self.screen.display))
+        return os.read(self._fd, 4096)
+
     def until(self, what: Callable[[str], bool]) -> str:
         """Read until it stands there."""
         text = ""
         for _ in range(2000):
             try:
-                self._stream.feed(os.read(self._fd, 4096))
+                self._stream.feed(self._read())
             except OSError:
                 break
             text = "\n".join(self.screen.display)
@@ -183,7 +192,7 @@ class Terminal:
 
     def end(self) -> int:
         with contextlib.suppress(OSError):
-            while data := os.read(self._fd, 4096):
+            while data := self._read():
                 self._stream.feed(data)
         _, status = os.waitpid(self.pid, 0)
         os.close(self._fd)
