@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from interlock.clock import PacedClock, SystemClock
+from interlock.clock import PacedClock, SystemClock, VirtualClock
 from interlock.service.drivers_run import make_drivers, run_drivers
 from interlock.service.rehearsal import LEAD_S, Rehearsal
 from interlock.service.running import Readers, RunningDesk
@@ -76,10 +76,8 @@ async def open_watch(config: Config) -> Opened:
     return Opened(show, desk, read)
 
 
-async def open_rehearsal(config: Config) -> Opened:
-    """The same desk with the simulator as its driver, on a clock that can be sped up."""
-    show = read_show(config.show)
-    clock = PacedClock(SystemClock(), config.speed, show.motor_start_wall_s - LEAD_S)
+def rehearsed(show: Show, config: Config, clock: PacedClock | VirtualClock) -> tuple[RunningDesk, Rehearsal]:
+    """A desk whose machines are simulated, and the machines; its record begins here, if it keeps one."""
     rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
     record = rehearsal_record(show, config, rehearsal)
     desk = RunningDesk(
@@ -92,6 +90,14 @@ async def open_rehearsal(config: Config) -> Opened:
     )
     if record is not None:
         desk.journal = record.open(desk.health)
+    return desk, rehearsal
+
+
+async def open_rehearsal(config: Config) -> Opened:
+    """The same desk with the simulator as its driver, on a clock that can be sped up."""
+    show = read_show(config.show)
+    clock = PacedClock(SystemClock(), config.speed, show.motor_start_wall_s - LEAD_S)
+    desk, rehearsal = rehearsed(show, config, clock)
 
     def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
         return [asyncio.create_task(rehearsal.run(desk, emit), name="simulator")]

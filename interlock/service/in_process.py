@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from interlock.errors import DeskRunning
-from interlock.service.compose import Config, Opened, open_rehearsal, open_watch, rehearsal_record
+from interlock.service.compose import Config, Opened, open_rehearsal, open_watch, rehearsed
 from interlock.service.follow import follow_plain
 from interlock.service.place import Lock, Place
 from interlock.service.plain import Output, PlainDesk
@@ -104,18 +104,7 @@ async def _plain(opened: Opened, lock: Lock | None) -> int:
 def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:
     show = read_show(config.show)
     clock = FastClock(0.0, show.motor_start_wall_s - LEAD_S)
-    rehearsal = Rehearsal(show, clock, seed=config.seed, scenario=config.scenario)
-    record = rehearsal_record(show, config, rehearsal)
-    desk = RunningDesk(
-        show,
-        clock,
-        rehearsal=True,
-        record=record.path if record is not None else None,
-        check=rehearsal.check,
-        taken=rehearsal.taken,
-    )
-    if record is not None:
-        desk.journal = record.open(desk.health)
+    desk, rehearsal = rehearsed(show, config, clock)
     return desk, rehearsal, clock
 
 
