@@ -11,12 +11,9 @@ from datetime import datetime
 
 import msgspec
 
+from interlock.watch.flood import WINDOW_S, FloodWatch
 from interlock.watch.state import AlarmLine, Line
 
-WINDOW_S = 600.0
-FLOOD_STARTS_ABOVE = 10
-FLOOD_ENDS_BELOW = 5
-"""[P] Flood: starts above 10 in 10 min, ends below 5 in 10 min; average about 1 per 10 min, 2 at most (ISA-18.2-2016 §16.4)."""
 CHATTER_TIMES, CHATTER_S = 3, 60.0
 """An alarm that trips three times within a minute chatters (common practice)."""
 FLEETING_S = 2.0
@@ -105,25 +102,10 @@ def _most(times: list[float]) -> int:
 
 
 def _floods(times: list[float], length_s: float) -> list[Flood]:
-    """Stretches from the alarm that makes it more than ten in ten minutes until fewer than five are."""
-    floods: list[Flood] = []
-    window: deque[float] = deque()
-    start: float | None = None
-    count = 0
-    # What leaves the window counts as an event of its own: a flood ends by time, not by the next alarm.
-    events = sorted([(t, 1) for t in times] + [(t + WINDOW_S, -1) for t in times])
-    for t, change in events:
-        if change > 0:
-            window.append(t)
-            count += start is not None
-            if start is None and len(window) > FLOOD_STARTS_ABOVE:
-                start, count = window[0], len(window)
-        else:
-            window.popleft()
-            if start is not None and len(window) < FLOOD_ENDS_BELOW:
-                floods.append(Flood(start, min(t, length_s), count))
-                start = None
-    return floods
+    """Stretches from the first of the alarms that make it more than ten in ten minutes until fewer than five are."""
+    watch = FloodWatch()
+    found = [watch.came(t) for t in times]
+    return [Flood(f.start_s, min(f.end_s, length_s), f.alarms) for f in (*found, watch.last) if f is not None]
 
 
 def _chattering(trips: list[tuple[float, tuple[str, str]]]) -> list[tuple[str, str]]:

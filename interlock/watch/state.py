@@ -42,6 +42,7 @@ __all__ = [
     "CuePhase",
     "ErrorLine",
     "Farewell",
+    "FloodState",
     "Frame",
     "Fresh",
     "Happened",
@@ -119,6 +120,20 @@ class Layout(msgspec.Struct, frozen=True):
     """Where the record of this show is kept, for people; None if none is kept."""
 
 
+class FloodState(msgspec.Struct, frozen=True, kw_only=True):
+    """More alarms come than anybody can work through (ISA-18.2: above 10 new ones in 10 min, until below 5): fold the list.
+
+    ``since_at``, ``since_s`` (show time): the first alarm of the flood; ``alarms``: how many since then; ``recent``: in the
+    last 10 min; ``ends_at``: if no more come.
+    """
+
+    since_at: str
+    since_s: float | None
+    alarms: int
+    recent: int
+    ends_at: str
+
+
 class State(msgspec.Struct, frozen=True, kw_only=True):
     """The newest of everything, in film order. ``age_s``: of the newest reading; ``beat``: counts up while the desk lives."""
 
@@ -143,6 +158,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     record_ok: bool = True
     speed: float | None = None
     """Rehearsals: seconds of show for one of life."""
+    flood: FloodState | None = None
+    """The flood of alarms that stands; None without one (``interlock.watch.flood.fold_alarms`` folds the list)."""
 
 
 class Hello(msgspec.Struct, frozen=True, tag_field="frame", tag="hello"):
