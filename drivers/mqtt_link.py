@@ -60,10 +60,19 @@ def why_not(options: BrokerOptions, error: BaseException) -> str:
 
 
 async def end(task: asyncio.Task[None]) -> None:
-    """Cancel until it is over. Before Python 3.12 ``asyncio.wait_for``, which aiomqtt uses, could swallow a cancellation."""
+    """Cancel until it is over, also if whoever waits here is cancelled meanwhile: that is raised afterwards.
+
+    Before Python 3.12 ``asyncio.wait_for``, which aiomqtt uses, could swallow a cancellation: once is not enough.
+    """
+    cancelled = False
     while not task.done():
         task.cancel()
-        await asyncio.wait({task}, timeout=0.3)
+        try:
+            await asyncio.wait({task}, timeout=0.3)
+        except asyncio.CancelledError:
+            cancelled = True  # the task would be left behind, running and nobody's
+    if cancelled:
+        raise asyncio.CancelledError
 
 
 def go_on() -> None:

@@ -45,6 +45,9 @@ class MqttOptions(BrokerOptions):
 
     station: Word = Field(description="the station that serves the adapter, as it calls itself")
     adapter: Word | None = Field(None, description="the adapter's name there; default: its name here")
+    publish: bool = Field(
+        True, description="the desk says its state and its alarms on this broker, for other programs"
+    )
 
 
 def _loopback(host: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -13,11 +14,16 @@ def command(
         Path, typer.Argument(metavar="FILE", help="the station's file: TOML", show_default=False)
     ],
     check: Annotated[bool, typer.Option("--check", help="only read the file, and say what is in it")] = False,
+    plain: Annotated[
+        bool,
+        typer.Option("--plain", help="no screen: a line as things happen, as where there is no terminal"),
+    ] = False,
 ) -> int:
     """Serve this booth's adapters to the desk in another one, over an MQTT broker.
 
-    The station goes on by itself when the network is away: it says that it is alone, shows what its adapters
-    say, keeps it, and delivers it afterwards. It watches, and moves nothing. docs/several-booths.md has the rest.
+    The station goes on by itself when the network is away: it says that it is alone, shows its houses and their
+    cue sheet as the desk gave it, keeps what its adapters say, and delivers it
+    afterwards. It watches, and moves nothing. docs/several-booths.md has the rest.
     """
     import asyncio  # noqa: PLC0415 - as late as can be: `--help` needs none of it
 
@@ -31,7 +37,7 @@ def command(
         typer.echo(f"station {o.name} of {o.site}: {names}; broker {o.broker}:{o.tcp_port}")
         return 0
     try:
-        asyncio.run(run_station(station))
+        asyncio.run(run_station(station, screen=sys.stdout.isatty() and not plain))
     except KeyboardInterrupt:
         return 0
     return 0

@@ -14,6 +14,7 @@ import msgspec
 
 from interlock.clock import PacedClock, SystemClock, VirtualClock
 from interlock.service.drivers_run import make_drivers, run_drivers
+from interlock.service.publish import publishers
 from interlock.service.rehearsal import LEAD_S, Rehearsal
 from interlock.service.running import Readers, RunningDesk
 from interlock.service.shows import read_show
@@ -71,7 +72,7 @@ async def open_watch(config: Config) -> Opened:
     desk.journal = record.open(desk.health)
 
     def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
-        return run_drivers(drivers, clock, emit)
+        return [*run_drivers(drivers, clock, emit), *publishers(show, desk.folding, clock)]
 
     return Opened(show, desk, read)
 

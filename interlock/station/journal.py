@@ -106,6 +106,14 @@ class Journal:
         self._db.execute("COMMIT")
         self._db.execute("BEGIN IMMEDIATE")
 
+    def note(self, key: str, text: str) -> None:
+        """Keep a word of the station's own, in place of the one before. On disk with the next :meth:`commit`."""
+        self._set(f"note {key}", text)
+
+    def noted(self, key: str) -> str | None:
+        """What :meth:`note` kept last."""
+        return self._meta(f"note {key}")
+
     def close(self) -> None:
         """Commit and close."""
         try:

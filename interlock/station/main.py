@@ -14,9 +14,11 @@ from interlock.station.file import StationFile
 from interlock.station.serve import Station
 from interlock.text import clean
 
+REDRAW_S = 0.5
 
-async def run_station(file: StationFile) -> None:
-    """Until SIGINT or SIGTERM."""
+
+async def run_station(file: StationFile, *, screen: bool = False) -> None:
+    """Until SIGINT or SIGTERM. ``screen``: standard output is a terminal that may be drawn on."""
     try:
         import aiomqtt  # noqa: F401, PLC0415 - an extra
     except ImportError as error:
@@ -24,6 +26,8 @@ async def run_station(file: StationFile) -> None:
     clock = SystemClock()
 
     def say(text: str) -> None:
+        if screen:
+            return  # it is all on the screen
         at = datetime.fromtimestamp(clock.wall_s(), UTC).astimezone()
         sys.stdout.write(f"{at:%H:%M:%S} {clean(text, 2000)}\n")
         sys.stdout.flush()
@@ -37,5 +41,26 @@ async def run_station(file: StationFile) -> None:
         with suppress(NotImplementedError):  # not on every system; SIGINT then ends it all the same
             loop.add_signal_handler(number, task.cancel)
     with suppress(asyncio.CancelledError):
+        if screen:
+            await _draw(station, task, clock)
         await task
     say("ended")
+
+
+async def _draw(station: Station, task: asyncio.Task[None], clock: SystemClock) -> None:
+    """The station's screen, until the task ends."""
+    from rich.console import Console, Group  # noqa: PLC0415 - a station without a screen needs none of it
+    from rich.live import Live  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    def drawn() -> Group:
+        lines = station.board(console.height)
+        return Group(*(Text(text, style, no_wrap=True, overflow="ellipsis") for text, style in lines))
+
+    console = Console()
+    with Live(drawn(), console=console, screen=True, auto_refresh=False) as live:
+        while not task.done():
+            live.update(drawn(), refresh=True)
+            pause = asyncio.ensure_future(clock.sleep_until(clock.now_s() + REDRAW_S))
+            await asyncio.wait({pause, task}, return_when=asyncio.FIRST_COMPLETED)
+            pause.cancel()

@@ -13,13 +13,17 @@ from typing import TYPE_CHECKING
 
 from drivers.driver import Driver, find
 from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, end, go_on, why_not
+from drivers.mqtt_sheet import sheet_topic
 from drivers.mqtt_words import Status, encode, status_topic
 from interlock.clock import SystemClock
 from interlock.errors import RecordError
 from interlock.service.drivers_run import run_drivers
 from interlock.signals import AdapterSpec, Reading
+from interlock.station.alone import Alone
+from interlock.station.board import Line, board
 from interlock.station.file import StationFile
 from interlock.station.journal import Journal
+from interlock.station.lone import Lone
 from interlock.station.stream import Stream
 from interlock.text import clean
 
@@ -27,9 +31,6 @@ if TYPE_CHECKING:
     import aiomqtt
 
 COMMIT_S = 0.25
-ALONE_S = 2.0
-"""No question of the desk for so long: this booth is alone, and says so."""
-WORDS_S = 5.0
 MOST_WAITING = 20_000
 """Words on their way to the broker; what does not fit is in the journal, and the desk asks for it."""
 
@@ -56,8 +57,8 @@ class Station:
         self._wake = asyncio.Event()
         self._connected = False
         self._told = ""
-        self._alone: bool | None = None
-        self._words_s = clock.now_s()
+        self.lone = Lone(f"{o.site}/{o.name}", self.journal, clock)
+        self.alone = Alone(self.streams, self.lone, self.journal, clock, say)
 
     async def run(self) -> None:
         """Until cancelled."""
@@ -89,23 +90,21 @@ class Station:
                 raise RecordError(
                     clean(f"{self.journal.path}: the station's journal cannot be written: {error}", 500)
                 ) from error
-            now_s = self._clock.now_s()
-            asked_s = max((s.asked_s for s in self.streams.values()), default=now_s)
-            alone = now_s - asked_s >= ALONE_S
-            if alone and now_s - self._words_s < (ALONE_S if self._alone is None else 0.0):
-                continue  # just begun: the desk has not had its time to ask
-            if alone is not self._alone:
-                self._alone = alone
-                self._say(
-                    "ALONE: no desk asks; going on, and keeping what the adapters say"
-                    if alone
-                    else "a desk listens"
-                )
-            if alone and now_s - self._words_s >= WORDS_S:
-                self._words_s = now_s
-                for stream in self.streams.values():
-                    kept = self.journal.last(stream.adapter) - self.journal.first(stream.adapter) + 1
-                    self._say(f"  {stream.words()}; readings kept: {kept}")
+            self.alone.look()
+
+    def board(self, height: int) -> list[Line]:
+        """What its screen shows now."""
+        o, since_s = self.options, self.alone.since_s
+        return board(
+            f"Station {o.name} of {o.site}",
+            self.lone,
+            alone_s=None if since_s is None else self._clock.now_s() - since_s,
+            contacts=self.alone.contacts(),
+            frames=self.alone.frames(),
+            adapters=self.alone.adapters(),
+            said=[self._told] if self._told else [],
+            height=height,
+        )
 
     async def _connect(self) -> None:
         import aiomqtt  # noqa: PLC0415 - an extra, and slow to import
@@ -119,7 +118,10 @@ class Station:
                 async with client(o, f"longlace-station-{o.site}-{o.name}", will) as broker:
                     broker.timeout = PART_S
                     pause_s = FIRST_PAUSE_S
-                    await broker.subscribe([(s.topic, 0) for s in self.streams.values()], timeout=4.0)
+                    sheet = (sheet_topic(o.site, o.name), 0)
+                    await broker.subscribe(
+                        [sheet, *((s.topic, 0) for s in self.streams.values())], timeout=4.0
+                    )
                     await broker.publish(
                         topic, encode(Status(of, life, "up")), qos=1, retain=True, timeout=4.0
                     )
@@ -144,9 +146,13 @@ class Station:
         self._connected = True
         sender = asyncio.create_task(self._send(broker), name="sender")
         streams = {s.topic: s for s in self.streams.values()}
+        sheet = sheet_topic(self.options.site, self.options.name)
         try:
             async for message in broker.messages:
-                if (stream := streams.get(str(message.topic))) is not None:
+                topic = str(message.topic)
+                if topic == sheet:
+                    self.lone.take(message.payload, retained=bool(message.retain))
+                elif (stream := streams.get(topic)) is not None:
                     self._out.extend(stream.answer(message.payload))
                     self._wake.set()
         finally:

@@ -10,6 +10,9 @@ from interlock.station.journal import Journal
 FRESH_S = 0.5
 """What an adapter said last is its present state for so long."""
 
+KNOWN_S = 2.0
+"""The same for people, who are better told an old state than none over every hiccup."""
+
 
 class Stream:
     """``asked``: ``(topic, payload)`` pairs to publish go out of :meth:`add` and :meth:`answer`."""
@@ -80,9 +83,22 @@ class Stream:
             found.append(Positions(at_s, fact_s, name, tuple(self._positions.items())))
         return found
 
+    @property
+    def known(self) -> bool:
+        """Whether what it said last may be taken for what is now, by whoever stands at the station."""
+        return self.here and self._clock.now_s() - self._said_s <= KNOWN_S
+
+    def contacts(self) -> dict[str, bool]:
+        """What its contacts are now; nothing if that is not known."""
+        return dict(self._contacts) if self.known else {}
+
+    def frames(self) -> dict[str, float]:
+        """What its counters are now; nothing if that is not known."""
+        return {s: n for s, (n, _) in self._counts.items()} if self.known else {}
+
     def words(self) -> str:
         """Its contacts and counts in words, for whoever stands at the station."""
-        if not self.here or self._clock.now_s() - self._said_s > 2.0:
+        if not self.known:
             return f"{self.adapter}: not known"
         said = [f"{s} {'yes' if v else 'no'}" for s, v in self._contacts.items()]
         said += [f"{s} {n:.0f}" for s, (n, _) in self._counts.items()]

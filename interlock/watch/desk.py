@@ -22,8 +22,8 @@ from interlock.watch.phases import arm, follow, plan_arming
 from interlock.watch.presence import STALE_S, adapter_due, presence, word
 from interlock.watch.raising import alarm_due, judge
 from interlock.watch.readings import fold_contacts, fold_counts, fold_positions
-from interlock.watch.say import adapter_line, house_line, link_line, show_line
-from interlock.watch.state import Line, State
+from interlock.watch.say import adapter_line, cue_line, house_line, link_line, show_line
+from interlock.watch.state import CueLine, Line, State
 from interlock.watch.world import (
     RANK_ADAPTER,
     RANK_ALARM,
@@ -95,6 +95,11 @@ class Desk:
     def state(self) -> State:
         """The newest of everything, as of the last input."""
         return snapshot(self._w)
+
+    def cues(self) -> tuple[tuple[CueLine, ...], ...]:
+        """Every cue of each house, what is done included, in the order of ``house_cues``. Free of effect."""
+        w = self._w
+        return tuple(tuple(cue_line(w, h, n, snapshot=True) for n in range(len(h.cues))) for h in w.houses)
 
     # Readings
 
