@@ -52,8 +52,8 @@ class Alone:
         self._tell_cues()
         if now_s - self._words_s >= WORDS_S:
             self._words_s = now_s
-            for text in self.adapters():
-                self._say(f"  {text}")
+            for words, kept in self.adapters():
+                self._say(f"  {words}; readings kept: {kept}")
 
     def contacts(self) -> dict[str, bool]:
         """What this booth's contacts are now, those that are known."""
@@ -63,13 +63,12 @@ class Alone:
         """The same of its counters."""
         return {k: v for s in self._streams.values() for k, v in s.frames().items()}
 
-    def adapters(self) -> list[str]:
-        """Each adapter, its inputs and how many of its readings wait for the desk."""
-        lines = []
-        for stream in self._streams.values():
-            kept = self._journal.last(stream.adapter) - self._journal.first(stream.adapter) + 1
-            lines.append(f"{stream.words()}; readings kept: {kept}")
-        return lines
+    def adapters(self) -> list[tuple[str, int]]:
+        """Each adapter with its inputs in words, and how many of its readings wait for the desk."""
+        return [
+            (s.words(), self._journal.last(s.adapter) - self._journal.first(s.adapter) + 1)
+            for s in self._streams.values()
+        ]
 
     def _turned(self, alone: bool) -> None:
         if not alone:

@@ -14,9 +14,9 @@ Line = tuple[str, str]
 """(text, style in rich's words)."""
 _WORDS = {
     "run": ("turns", "stands"),
-    "lamp": ("lit", "dark"),
-    "dowser": ("open", "shut"),
-    "film": ("film", "no film"),
+    "lamp": ("lamp lit", "lamp out"),
+    "dowser": ("dowser open", "dowser shut"),
+    "film": ("film in", "film out"),
 }
 NO_SAFETY = "It watches and advises; it moves nothing and is no safety device."
 
@@ -33,7 +33,7 @@ def lone_words(alone_s: float | None, *, heard: bool) -> Line:
     if alone_s is not None:
         since = f" FOR {span(alone_s)}" if heard else ""
         return (
-            f"THIS BOOTH IS ALONE{since}: no desk asks. Go on by the sheet; all is kept here.",
+            f"THIS BOOTH IS ALONE{since}: no desk asks. Go on by the sheet; all is kept.",
             "bold reverse",
         )
     return "A desk listens.", ""
@@ -78,7 +78,7 @@ def house_words(lone: Lone, known: Mapping[str, bool], frames: Mapping[str, floa
         ]
         if (n := frames.get(f"{house}.frames")) is not None:
             said.append(f"{n:.0f} frames counted")
-        own = f" ({name})" if name and name != house else ""
+        own = f" ({name})" if name and name not in (house, f"House {house}") else ""
         lines.append(f"house {house}{own}: {', '.join(said) or 'nothing is known of it here'}")
     return lines
 

@@ -116,7 +116,7 @@ class Lone:
 
     def _row(self, house: str, cue: SheetCue, contacts: Mapping[str, bool]) -> Row | None:
         assert self.sheet is not None
-        if cue.state in ("done", "missed"):
+        if cue.state == "done":
             return None
         age_s = 0.0 if self.sheet.standing else self.age_s()
         planned = cue.in_s is None
@@ -125,7 +125,7 @@ class Lone:
             return Row(house, WORDS.get(cue.cue, cue.cue), in_s, "coming", planned, cue.plan_s)
         signal, wanted = _CONFIRMED_BY.get(cue.cue, ("", True))
         is_so = contacts.get(f"{house}.{signal}")
-        if is_so is wanted or in_s < -LATE_S or (is_so is None and in_s < -OVER_S):
+        if is_so is wanted or in_s < -LATE_S or (is_so is None and (in_s < -OVER_S or cue.state == "missed")):
             return None
         state: State = "late" if in_s < -DUE_S and is_so is not None else "due"
         return Row(house, WORDS.get(cue.cue, cue.cue), in_s, state, planned, cue.plan_s)

@@ -101,7 +101,7 @@ class Station:
             alone_s=None if since_s is None else self._clock.now_s() - since_s,
             contacts=self.alone.contacts(),
             frames=self.alone.frames(),
-            adapters=self.alone.adapters(),
+            adapters=[f"{kept} kept of {words}" for words, kept in self.alone.adapters()],
             said=[self._told] if self._told else [],
             height=height,
         )

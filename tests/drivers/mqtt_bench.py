@@ -63,6 +63,10 @@ class Broker:
             time.sleep(0.01)
         raise AssertionError("mosquitto does not listen")
 
+    @property
+    def pid(self) -> int | None:
+        return None if self._process is None else self._process.pid
+
     def stop(self) -> None:
         """At once, as when its computer loses power."""
         if self._process is not None:
