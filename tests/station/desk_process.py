@@ -23,7 +23,7 @@ fps = 24
 motor_start = {start}
 timezone = "Etc/UTC"
 chain = ["4", "3"]
-first_picture = "18+00"
+first_picture = "200+00"
 [[part]]
 name = "The Tide Clerk"
 kind = "feature"

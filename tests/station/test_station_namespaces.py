@@ -1,0 +1,260 @@
+"""Desk, broker and far booth on computers of their own, and what a bad network between them does.
+
+The network is real TCP between network namespaces; packets are lost, late or swallowed on the way.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import getpass
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import AsyncIterator, Callable
+from contextlib import ExitStack, asynccontextmanager, suppress
+from datetime import datetime
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from desk_process import WatchProcess
+from mqtt_bench import MOSQUITTO, needs_mosquitto
+from namespaces import Cable, Computer, why_not
+from serial_double import Adapter, Pty
+
+from interlock.clock import SystemClock
+from interlock.incident.replay import readings_of
+from interlock.signals import Contacts, Counts, Reading
+
+_WHY = why_not()
+pytestmark = [
+    pytest.mark.realtime,
+    pytest.mark.long,
+    needs_mosquitto,
+    pytest.mark.skipif(bool(_WHY), reason=_WHY or "there are namespaces"),
+]
+PORT = 1883
+STATION = """
+[station]
+name = "north"
+broker = "10.77.2.1"
+port = 1883
+tls = false
+[[adapter]]
+name = "north"
+driver = "serial"
+port = "{pty}"
+[adapter.levels]
+0 = "4.run"
+1 = "4.lamp"
+2 = "4.dowser"
+[adapter.counters]
+0 = {{ signal = "4.frames", frames_per_pulse = 0.5 }}
+[adapter.analogs]
+0 = {{ signal = "4>3.arm", tight_at = 310, spill_at = 3800 }}
+"""
+
+
+class World:
+    """All of it, on three computers; the board is in our hands."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.clock = folder, SystemClock()
+        self.board = Adapter(self.clock.now_s)
+        self.pulses_each_s = 0.0
+        self.watch: WatchProcess
+        self.near: Cable
+        self.far: Cable
+        self.station: subprocess.Popen[bytes]
+
+    def station_says(self) -> str:
+        return (self.folder / "station.txt").read_text(encoding="utf-8")
+
+    async def until(self, what: Callable[[], bool], within_s: float, why: str) -> float:
+        """How long it took."""
+        began_s = self.clock.now_s()
+        while not what():
+            assert self.clock.now_s() - began_s < within_s, f"{why}; {self.station_says()[-600:]}"
+            await asyncio.sleep(0.02)
+        return self.clock.now_s() - began_s
+
+    async def speak(self) -> None:
+        """As the page on the line says, and the shaft turns."""
+        self.board.lv()
+        owed, beat = 0.0, 0
+        while True:
+            owed += self.pulses_each_s * 0.05
+            self.board.pulses(0, int(owed))
+            owed -= int(owed)
+            if beat % 2 == 0:
+                self.board.ct()
+                self.board.an()
+            if beat % 4 == 1:
+                self.board.lv()
+            beat += 1
+            await asyncio.sleep(0.05)
+
+    def house(self) -> dict[str, object]:
+        return self.watch.lines("house", house="4")[-1]
+
+    def adapter(self) -> dict[str, object]:
+        return self.watch.lines("adapter")[-1]
+
+    def told(self) -> list[Reading]:
+        """What the record of the ended watch has of readings."""
+        [record] = (self.folder / "desk" / "data_home").rglob("*.record")
+        return list(readings_of(str(record)))
+
+    def alarms(self) -> set[str]:
+        """Codes that were raised so far."""
+        return {a["code"] for a in self.watch.lines("alarm") if a["state"] != "normal"}
+
+
+@asynccontextmanager
+async def world(folder: Path) -> AsyncIterator[World]:
+    """Up, and the desk told of every input."""
+    w = World(folder)
+    conf = folder / "mosquitto.conf"
+    conf.write_text(
+        f"user {getpass.getuser()}\nlistener {PORT} 0.0.0.0\nallow_anonymous true\npersistence false\n"
+        f"set_tcp_nodelay true\nlog_dest file {folder / 'mosquitto.log'}\n",
+        encoding="utf-8",
+    )
+    pty = Pty(folder / "ttyFAR", w.board)
+    pty.plug()
+    speaking = asyncio.create_task(w.speak(), name="board")
+    with ExitStack() as stack:
+        desk, middle, far = (stack.enter_context(Computer(n)) for n in ("desk", "mid", "far"))
+        w.near = stack.enter_context(Cable(middle, desk, 1, seed=1))
+        w.far = stack.enter_context(Cable(middle, far, 2, seed=2))
+        broker = subprocess.Popen(  # noqa: ASYNC220 - each is there at once
+            [*middle.inside, str(MOSQUITTO), "-c", str(conf)], stderr=subprocess.DEVNULL
+        )
+        (folder / "far.toml").write_text(STATION.format(pty=pty.path))
+        with (folder / "station.txt").open("wb") as out:
+            w.station = subprocess.Popen(  # noqa: ASYNC220
+                [*far.inside, sys.executable, "-m", "interlock.cli", "station", str(folder / "far.toml")],
+                stdout=out,
+                stderr=out,
+            )
+        w.watch = WatchProcess(folder / "desk", PORT, broker="10.77.1.1", wrap=desk.inside)
+        w.watch.start()
+        try:
+            await w.watch.until(20.0, "adapter", state="up")
+            await w.until(lambda: w.house()["run"] is False, 3.0, "the inputs are not known")
+            yield w
+        finally:
+            w.watch.end()
+            for process in (w.station, broker):
+                process.kill()
+                process.wait()
+            speaking.cancel()
+            with suppress(asyncio.CancelledError):
+                await speaking
+            pty.unplug()
+
+
+async def test_loss_and_delay_make_facts_late_and_never_false(tmp_path: Path) -> None:
+    async with world(tmp_path) as w:
+        w.far.loss, w.far.delay_s = 0.05, 0.2
+        await asyncio.sleep(4.0)
+        w.watch.say(action="arm")
+        await w.watch.until(2.0, "show", phase="armed")
+        w.board.contact(0, True)
+        turned_wall_s = w.clock.wall_s()
+        w.pulses_each_s = 48.0  # two for a frame
+        starting = await w.watch.until(4.0, "show", phase="starting")
+        said_wall_s = datetime.fromisoformat(starting["at"]).timestamp()
+        assert said_wall_s - turned_wall_s >= 0.19, "it cannot be known sooner than it can travel"
+        assert said_wall_s - starting["show_s"] == pytest.approx(turned_wall_s, abs=0.1), (
+            "dated when it was so"
+        )
+        await asyncio.sleep(12.0)
+        w.pulses_each_s = 0.0
+        w.board.contact(0, False)
+        w.far.loss = 0.0
+        await w.until(lambda: w.house()["run"] is False, 6.0, "its stop was not told")
+        await asyncio.sleep(2.5)
+        assert w.far.dropped > 10, "the cable lost hardly anything"
+        frames = float(w.house()["frame"]) + 3200.0  # type: ignore[arg-type] # as threaded: 200+00
+        assert frames == pytest.approx(w.board.count[0][0] / 2, abs=1.0), "between one pulse and the next"
+        assert w.adapter()["lost_lines"] == 0
+        allowed = {"adapter-stale", "adapter-lost", "run-lost", "lamp-dark", "start-late", "blind"}
+        allowed.add("run-early")  # true: it was armed by hand, an hour before its time
+        assert w.alarms() <= allowed, w.alarms()
+        assert all(a["show_s"] > 11.0 for a in w.watch.lines("alarm", code="run-lost")), "before it stopped"
+        w.watch.end()
+        counted = [v[1] for r in w.told() if isinstance(r, Counts) for v in r.values]
+        assert counted == sorted(counted)
+        assert counted[-1] == w.board.count[0][0] / 2, "every pulse, none twice"
+
+
+async def test_a_partition_of_twenty_seconds_costs_no_reading_and_brings_no_false_alarm(
+    tmp_path: Path,
+) -> None:
+    async with world(tmp_path) as w:
+        w.watch.say(action="arm")
+        await w.watch.until(2.0, "show", phase="armed")
+        w.board.contact(0, True)
+        w.pulses_each_s = 48.0
+        await w.watch.until(3.0, "show", phase="starting")
+        await asyncio.sleep(3.0)
+        w.far.cut = True
+        cut_s = w.clock.now_s()
+        await w.until(lambda: "adapter-lost" in w.alarms(), 3.0, "that the booth is cut off was not said")
+        lost = w.watch.lines("alarm", code="adapter-lost")[0]
+        assert (lost["subject"], lost["state"]) == ("north", "unacknowledged")
+        assert w.house()["run"] is None, "not known, and not its last value"
+        await w.until(lambda: "ALONE" in w.station_says(), 3.0, "the booth does not know that it is alone")
+        assert w.clock.now_s() - cut_s <= 3.2
+        assert "Two gates" in w.station_says(), "it has the desk's sheet"
+        lamp_wall_s = w.clock.wall_s()
+        w.board.contact(1, True)  # and for 5 s the motor stands
+        await asyncio.sleep(2.0)
+        w.board.contact(0, False)
+        w.pulses_each_s = 0.0
+        stood = w.clock.wall_s()
+        await asyncio.sleep(5.0)
+        w.board.contact(0, True)
+        w.pulses_each_s = 48.0
+        again = w.clock.wall_s()
+        await asyncio.sleep(max(0.0, 20.0 - (w.clock.now_s() - cut_s)))
+        before = w.alarms()
+        w.far.cut = False
+        back_s = await w.until(
+            lambda: w.house()["run"] is True and w.house()["lamp"] is True, 8.0, "not back"
+        )
+        await w.until(
+            lambda: "a desk listens" in w.station_says().split("ALONE")[-1], 2.0, "it does not know"
+        )
+        await asyncio.sleep(2.0)
+        assert w.adapter()["lost_lines"] == 0
+        assert w.adapter()["state"] == "up"
+        raised = w.alarms() - before
+        assert raised <= set(), f"{raised}: back after {back_s:.1f} s"
+        assert "run-lost" not in w.alarms(), "it stood, long ago, and turns"
+        w.watch.end()
+        told = w.told()
+        wall = w.clock.wall_s() - w.clock.now_s()
+        turns = [(r.fact_s + wall, dict(r.values)) for r in told if isinstance(r, Contacts)]
+
+        def first(signal: str, is_so: bool, after: float) -> float:
+            return next(at for at, values in turns if at > after and values.get(signal) is is_so)
+
+        assert first("4.lamp", True, 0.0) == pytest.approx(lamp_wall_s, abs=0.1)
+        assert first("4.run", False, lamp_wall_s) == pytest.approx(stood, abs=0.1)
+        assert first("4.run", True, stood + 1.0) == pytest.approx(again, abs=0.1)
+        counts = sorted({v[1] for r in told if isinstance(r, Counts) for v in r.values})
+        assert max(b - a for a, b in pairwise(counts)) <= 5.0, "each tenth of a second"
+
+
+async def test_a_station_that_hangs_is_known_in_two_seconds(tmp_path: Path) -> None:
+    async with world(tmp_path) as w:
+        os.kill(w.station.pid, signal.SIGSTOP)
+        took_s = await w.until(lambda: "adapter-lost" in w.alarms(), 3.5, "not said")
+        assert took_s <= 2.6  # two seconds, and what it takes to be written and read
+        assert "hangs, or is cut off" in str(w.adapter()["text"])
+        os.kill(w.station.pid, signal.SIGCONT)
+        await w.until(lambda: w.house()["run"] is False, 4.0, "not back")
+        assert w.adapter()["lost_lines"] == 0
