@@ -16,7 +16,7 @@ from interlock.film import format_time
 from interlock.incident.course import Floats
 
 WIDTH, HEIGHT = 720, 120
-LEFT, RIGHT, TOP, BOTTOM = 54, 8, 8, 20
+LEFT, RIGHT, TOP, BOTTOM = 66, 12, 8, 20
 BAND_SIGMAS = 2.0
 """The band is ± 2 sigma: about 95 %."""
 LETTER_PX = 9
@@ -59,7 +59,7 @@ class _Axes:
         self.low, self.high = low - room, high + room
 
     def px(self, x: float) -> float:
-        return LEFT + (x - self.x0) / (self.x1 - self.x0) * (WIDTH - LEFT - RIGHT)
+        return _x_px(x, self.x0, self.x1)
 
     def py(self, y: float) -> float:
         inside = min(max(y, self.low), self.high)
@@ -97,16 +97,7 @@ def strip(c: Strip) -> str:
     ]
     if c.extra is not None:
         out.append(_line(axes, *c.extra))
-    lettered = -99.0
-    for m in sorted(c.marks, key=lambda m: m.x):
-        if axes.x0 <= m.x <= axes.x1:
-            x = axes.px(m.x)
-            letter = m.letter if x - lettered >= LETTER_PX else ""
-            lettered = x if letter else lettered
-            out.append(
-                f'<path class="mark" d="M{x:.1f} {TOP}V{HEIGHT - BOTTOM}"/><text class="ml" x="{x + 2:.1f}" '
-                f'y="{TOP + 9}">{escape(letter)}</text>'
-            )
+    out.append(marks_svg(c.marks, axes.x0, axes.x1, HEIGHT))
     out.append("</svg>")
     return "".join(out)
 
@@ -115,21 +106,50 @@ def _frame(axes: _Axes, c: Strip) -> str:
     right = WIDTH - RIGHT
     rows = []
     for y, cls, label in (
-        (c.spill_fr, "lim", f"spill +{c.spill_fr:.0f}"),
-        (0.0, "zero", "0"),
-        (-c.tight_fr, "lim", f"tight −{c.tight_fr:.0f}"),
+        (c.spill_fr, "lim", f"spill +{c.spill_fr:.0f} fr"),
+        (0.0, "zero", "0 fr"),
+        (-c.tight_fr, "lim", f"tight −{c.tight_fr:.0f} fr"),
     ):
         py = axes.py(y)
         rows.append(
             f'<path class="{cls}" d="M{LEFT} {py:.1f}H{right}"/><text x="{LEFT - 4}" y="{py + 3:.1f}" '
             f'text-anchor="end">{label}</text>'
         )
-    for x in _ticks(axes.x0, axes.x1):
-        px = axes.px(x)
+    rows.append(ticks_svg(axes.x0, axes.x1, HEIGHT))
+    return "".join(rows)
+
+
+def _x_px(x: float, x0: float, x1: float) -> float:
+    return LEFT + (x - x0) / (x1 - x0) * (WIDTH - LEFT - RIGHT)
+
+
+def ticks_svg(x0: float, x1: float, height: int) -> str:
+    """The time axis of a chart ``height`` pixels high, from ``x0`` to ``x1`` seconds."""
+    rows = []
+    for x in _ticks(x0, x1):
+        px = _x_px(x, x0, x1)
+        # A label at the very edge would be cut: it is drawn inwards.
+        anchor = "end" if px > WIDTH - RIGHT - 15 else "middle"
         rows.append(
-            f'<path class="tick" d="M{px:.1f} {HEIGHT - BOTTOM}v4"/><text x="{px:.1f}" y="{HEIGHT - 5}" '
-            f'text-anchor="middle">{format_time(x)}</text>'
+            f'<path class="tick" d="M{px:.1f} {height - BOTTOM}v4"/><text x="{px:.1f}" y="{height - 5}" '
+            f'text-anchor="{anchor}">{format_time(x)}</text>'
         )
+    return "".join(rows)
+
+
+def marks_svg(marks: Sequence[Mark], x0: float, x1: float, height: int) -> str:
+    """What happened, as thin lines; one that stands close behind another bears no letter."""
+    rows = []
+    lettered = -99.0
+    for m in sorted(marks, key=lambda m: m.x):
+        if x0 <= m.x <= x1:
+            x = _x_px(m.x, x0, x1)
+            letter = m.letter if x - lettered >= LETTER_PX else ""
+            lettered = x if letter else lettered
+            rows.append(
+                f'<path class="mark" d="M{x:.1f} {TOP}V{height - BOTTOM}"/><text class="ml" x="{x + 2:.1f}" '
+                f'y="{TOP + 7}">{escape(letter)}</text>'
+            )
     return "".join(rows)
 
 

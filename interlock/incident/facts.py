@@ -8,12 +8,15 @@ import numpy as np
 
 from interlock.incident.incidents import Incident
 from interlock.incident.recorded import Recorded, seconds_at
-from interlock.incident.told import listed, span
+from interlock.incident.told import listed, percent, plus_minus, span
+from interlock.incident.tripped import Tripped
 from interlock.incident.window import Window
 from interlock.sentences import sentence
-from interlock.watch.state import AdapterLine, AlarmLine, OperatorLine
+from interlock.watch.state import AdapterLine, AlarmLine, LinkLine, OperatorLine
 
 LOOK_BACK_S = 120.0
+AFTER_LAST_S = 60.0
+"""A word that comes within this of an incident's last alarm is still of it."""
 REACTION_S = 1.5
 """[P] Green 2000: a surprise takes a person 1.5 s (drivers braking, not booths)."""
 
@@ -22,13 +25,25 @@ def contributing(r: Recorded, s: Incident, window: Window) -> tuple[str, ...]:
     """In sentences, nearest to the incident first."""
     return (
         *_contradictions(s),
-        *_loops_before(r, s),
+        *_apart(r, s),
+        *_unseen_by(r, s),
+        *(_loops_before(r, s) if loops_concerned(s) else ()),
         *_time_left(s),
         *_speeds(s),
         *_wires(r, s),
         *_before(r, s),
         *_switches(window, s),
     )
+
+
+_PICTURE = frozenset(
+    {"lamp-dark", "lamp-out", "lamp-against-dowser", "lamp-left-on", "dowser-shut", "dowser-open-early"}
+)
+
+
+def loops_concerned(s: Incident) -> bool:
+    """False where lamps and dowsers alone are: the loops say nothing of these."""
+    return not all(a.code in _PICTURE for a in s.alarms)
 
 
 def _concerned(r: Recorded, s: Incident) -> list[int]:
@@ -59,7 +74,7 @@ def _contradictions(s: Incident) -> list[str]:
         if switch != toward or used < 0.75:
             found.append(
                 f"On {a.subject} the {switch} switch closed while the two machines alone make the drift "
-                f"{drift:+.1f} frames ({used:.0%} of the limit towards {toward}). Both can be true "
+                f"{drift:+.1f} frames ({percent(used)} of the limit towards {toward}). Both can be true "
                 "if the film between them is apart or off its path; or one of them is wrong. "
                 "The record cannot tell which: look at the loop and the film."
             )
@@ -84,8 +99,8 @@ def _loops_before(r: Recorded, s: Incident) -> list[str]:
             else ""
         )
         found.append(
-            f"Just before it, link {link.id} had a drift of {drift:+.1f} ± {2 * sigma:.1f} frames (95 %): "
-            f"{used:.0%} of its limit towards {toward}{moving}."
+            f"Just before it, link {link.id} had a drift of {drift:+.1f} {plus_minus(2 * sigma)} frames (95 %): "
+            f"{percent(used)} of its limit towards {toward}{moving}."
         )
     return found
 
@@ -117,13 +132,65 @@ def _speeds(s: Incident) -> list[str]:
                 else ""
             )
             found.append(
-                f"Machine {a.subject} was measured {share:+.2%} off the others it can be compared with{sure}."
+                f"Machine {a.subject} was first measured {100 * share:+.2f} % off the others it can be compared with{sure}."
             )
         cause = a.values.get("cause")
         if a.code == "slack-forecast" and isinstance(cause, str):
             found.append(
-                f"The forecast for {a.subject} named machine {cause} as the one that differed from the others."
+                f"{span(a.true_s - s.began_s)} after its beginning the forecast for {a.subject} named machine {cause} as the "
+                f"one that differed from the others{_forecast(a)}."
             )
+    return found
+
+
+def _forecast(a: Tripped) -> str:
+    rate, early, late = (a.values.get(k) for k in ("rate_fps", "to_limit_05_s", "to_limit_95_s"))
+    if not (isinstance(rate, float) and isinstance(early, float) and isinstance(late, float)):
+        return ""
+    return (
+        f": the drift changed by {60 * rate:+.1f} frames a minute, and the limit was expected between "
+        f"{span(early)} and {span(late)} later (90 %)"
+    )
+
+
+def _apart(r: Recorded, s: Incident) -> list[str]:
+    """Links whose film was taken to be apart while it went on, and by whose word."""
+    found: list[str] = []
+    until_s = s.last_s + AFTER_LAST_S
+    own = {r.show.links[i].id for i in _concerned(r, s)}
+    told: dict[str, str] = {}
+    for _, x in r.lines:
+        at_s = seconds_at(x.at)
+        if at_s < s.began_s or at_s > until_s:
+            continue
+        if isinstance(x, OperatorLine) and x.action == "parted" and x.refused is None:
+            told[str(x.keys.get("link"))] = x.by or "somebody"
+        elif isinstance(x, LinkLine) and x.state == "parted" and x.link in own:
+            by = f"by the word of {told[x.link]}" if x.link in told else "by the film sensors"
+            found.append(
+                f"{span(at_s - s.began_s)} after its beginning the film of {x.link} was taken to be apart, {by}; from then on "
+                "its drift is not known."
+            )
+    return found
+
+
+def _unseen_by(r: Recorded, s: Incident) -> list[str]:
+    """What an adapter that was lost would have said."""
+    lost = {a.subject for a in s.alarms if a.code in ("adapter-stale", "adapter-lost")}
+    found: list[str] = []
+    for adapter in r.show.adapters:
+        signals = adapter.wiring.signals() if adapter.name in lost else frozenset()
+        if not signals:
+            continue
+        subjects = {x.rpartition(".")[0] for x in signals}
+        houses = [h.id for h in r.show.houses if h.id in subjects]
+        links = [k.id for k in r.show.links if k.id in subjects]
+        what = [f"houses {listed(houses)}"] if houses else []
+        what += [f"the switches or arms of {listed(links)}"] if links else []
+        found.append(
+            f"Adapter {adapter.name} speaks for {' and '.join(what) or 'nothing that is judged'}: while it was silent nothing "
+            "of them is in the record, neither that they were well nor that they were not."
+        )
     return found
 
 
@@ -162,7 +229,9 @@ def _switches(window: Window, s: Incident) -> list[str]:
     found = []
     for e in window.edges:
         if "switch closes" in e.text:
-            side = "before" if e.at_s < s.began_s else "after"
-            words = e.text[:1].upper() + e.text[1:]
-            found.append(f"{words} {abs(e.at_s - s.began_s):.1f} s {side} its beginning.")
+            away_s = e.at_s - s.began_s
+            side = (
+                "at" if abs(away_s) < 0.05 else f"{abs(away_s):.1f} s {'before' if away_s < 0.0 else 'after'}"
+            )
+            found.append(f"{e.text[:1].upper()}{e.text[1:]} {side} its beginning.")
     return found

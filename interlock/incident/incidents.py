@@ -12,12 +12,11 @@ from collections.abc import Sequence
 import msgspec
 
 from interlock.incident.recorded import seconds_at
-from interlock.incident.tripped import RANK, Tripped, tripped
+from interlock.incident.tripped import FILM_AT_RISK, RANK, Tripped, tripped
 from interlock.watch.state import Line, OperatorLine, Priority, ShowLine
 
 TOGETHER_S = 10.0
 """A group that begins within this of the last alarm of an incident that still stands belongs to its story."""
-_FILM_AT_RISK = frozenset({"slack-lost", "run-lost", "film-out", "gate-heat", "deck-stopped", "start-late"})
 _PICTURE_LOST = frozenset({"lamp-out", "dowser-shut"})
 _NO_ANSWER = ("speed", "fault")
 """Operator actions that are no answer to an alarm: they set a rehearsal up."""
@@ -70,6 +69,12 @@ class Incident(msgspec.Struct, frozen=True):
         return last
 
     @property
+    def gravest_after_first(self) -> Tripped | None:
+        """What came after the first-out and weighs more; None where nothing does."""
+        worst = min((a for a in self.alarms[1:] if not a.suppressed), key=lambda a: a.weight, default=None)
+        return worst if worst is not None and worst.weight < self.first.weight else None
+
+    @property
     def last_s(self) -> float:
         """When its last alarm came, UTC seconds."""
         return max(a.raised_s for a in self.alarms)
@@ -88,7 +93,7 @@ class Incident(msgspec.Struct, frozen=True):
 def gravity(s: Incident) -> tuple[int, int, float]:
     """Sorts the gravest first."""
     codes = {a.code for a in s.alarms}
-    harm = 0 if codes & _FILM_AT_RISK else 1 if codes & _PICTURE_LOST else 2
+    harm = 0 if codes & FILM_AT_RISK else 1 if codes & _PICTURE_LOST else 2
     return RANK[s.priority], harm, s.began_s
 
 
@@ -139,13 +144,20 @@ def _incident(
         answered=Answered(
             raised=story[0].raised_s - began_s,
             person=None if person is None else seconds_at(person.at) - began_s,
-            person_did=None if person is None else person.action,
+            person_did=None if person is None else _did(person),
             acknowledged=min(acks) - began_s if acks else None,
             gone=None if gone_s is None else gone_s - began_s,
             stopped=None if stopped_s is None else stopped_s - began_s,
             running=None if running_s is None else running_s - began_s,
         ),
     )
+
+
+def _did(x: OperatorLine) -> str:
+    """``ack run-lost 3``; what was refused says so."""
+    of = [str(x.keys[k]) for k in ("code", "subject", "house", "link") if x.keys.get(k) is not None]
+    words = f"{x.action} {' '.join(of)}".strip()
+    return words if x.refused is None else f"{words} (refused: {x.refused})"
 
 
 def _first_answer(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import msgspec
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from interlock.incident.course import Course
 from interlock.incident.recorded import seconds_at
 from interlock.incident.signals import Stretch
+from interlock.incident.tripped import Tripped
 from interlock.showfile.show import Show
 from interlock.watch.state import Line, LinkLine, ShowLine
 
@@ -19,7 +20,8 @@ SHORTEST_S = 1.5
 
 class LinkCourse(msgspec.Struct, frozen=True):
     """``widest_``: where the largest share of a limit was used; None: drift was never known. ``unknown_s``: how long it was
-    not known while the show went on. ``sigma_most_fr``: its largest 1-sigma."""
+    not known while the show went on. ``sigma_most_fr``: its largest 1-sigma. ``switches``: limit switches that closed, and
+    when first (seconds after show zero), by the alarms that they raised."""
 
     link: str
     tight_fr: float
@@ -33,10 +35,18 @@ class LinkCourse(msgspec.Struct, frozen=True):
     sigma_most_fr: float | None
     known_s: float
     unknown_s: float
+    switches: tuple[tuple[str, float | None], ...] = ()
 
 
-def link_courses(show: Show, course: Course, unknown: Sequence[Stretch]) -> tuple[LinkCourse, ...]:
+def link_courses(
+    show: Show, course: Course, unknown: Sequence[Stretch], alarms: Iterable[Tripped] = ()
+) -> tuple[LinkCourse, ...]:
     """Every link, in film order, from the seconds after show zero; ``unknown``: of :func:`unknown_drift`."""
+    switches: dict[str, dict[str, float | None]] = {}
+    for a in alarms:
+        which = a.values.get("switch")
+        if isinstance(which, str):
+            switches.setdefault(a.subject, {}).setdefault(which, a.raised_show_s)
     going = ~np.isnan(course.show_s)
     end_s = float(course.at_s[-1]) if len(course) else 0.0
     found: list[LinkCourse] = []
@@ -48,6 +58,7 @@ def link_courses(show: Show, course: Course, unknown: Sequence[Stretch]) -> tupl
             "tight_fr": link.tight_fr,
             "spill_fr": link.spill_fr,
             "wired": link.wired,
+            "switches": tuple(switches.get(link.id, {}).items()),
             "known_s": float(known.sum()),
             "unknown_s": float(
                 sum((x.to_s or end_s) - x.from_s for x in unknown if x.subject == f"link {link.id}")

@@ -5,17 +5,31 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from interlock.incident.moments import WORDS
 from interlock.incident.people import ID_MARK
 from interlock.incident.report import PLACES, WHOLE_PLACES, Detail, Report
 from interlock.incident.rows import (
+    BRIEF,
+    FOOTAGE,
+    GATES,
+    INSPECT,
+    LINKS,
+    LOOPS,
+    MEASURES,
+    MOMENTS,
+    TOOK,
+    UNSEEN,
+    UNSEEN_NOTE,
     answer_rows,
     brief_row,
     gate_row,
     header_rows,
+    inspect_rows,
     link_row,
     loop_row,
     measure_rows,
     moment_row,
+    unknown_head,
     unknown_rows,
 )
 
@@ -53,23 +67,21 @@ def markdown(report: Report, people: dict[str, str]) -> str:
         f"{escaped(report.caution)}\n",
         table(("", ""), header_rows(report)),
         "## Incidents\n",
-        table(("no.", "first-out", "priority", "show time", "alarms", "a person acted", "acknowledged", "all over"),
-              [brief_row(b) for b in report.incidents]),
+        table(BRIEF, [brief_row(b) for b in report.incidents]),
     ]  # fmt: skip
     for d in report.details:
         out += _detail(d, left)
     out += [
         "## Every link\n",
-        table(("link", "limits (frames)", "widest drift", "used", "at", "uncertainty", "not known"),
-              [link_row(k) for k in report.links]),
+        table(LINKS, [link_row(k) for k in report.links]),
         "## What was not known\n",
-        table(("what", "from", "to"), unknown_rows(report)),
+        table(unknown_head(report), unknown_rows(report)),
         "Not wired, so never known:\n",
         bullets(report.not_wired),
         "Adapters:\n",
         bullets(report.adapters),
         "## The alarm system itself\n",
-        table(("measure", "here", "target (ISA-18.2-2016, as publicly quoted)"), measure_rows(report.measures)),
+        table(MEASURES, measure_rows(report.measures)),
         "## What people add\n",
         *[_place(f"show/{key}", words, left) for key, words in WHOLE_PLACES],
         *[_place(place, f"Added earlier ({place})", left) for place in sorted(left)],
@@ -78,24 +90,31 @@ def markdown(report: Report, people: dict[str, str]) -> str:
 
 
 def _detail(d: Detail, left: dict[str, str]) -> list[str]:
+    rows = inspect_rows(d, unseen=True)
+    unseen = (
+        ["### Film that passed without its picture\n", table(UNSEEN, rows), UNSEEN_NOTE + "\n"]
+        if rows
+        else []
+    )
     return [
         f"## {d.number}. {escaped(d.title)}\n",
         " ".join(escaped(s) for s in d.sentences) + "\n",
         "### How long it took\n",
-        table(("", "after its beginning"), answer_rows(d)),
+        table(TOOK, answer_rows(d)),
         "### The film at that moment\n",
-        table(("house", "footage from the head", "part", "footage in the part", "± (1 sigma, frames)"),
-              [gate_row(g) for g in d.gates]),
-        table(("loop", "from", "to", "parts"), [loop_row(k) for k in d.loops]),
+        table(GATES, [gate_row(g) for g in d.gates]),
+        table(LOOPS, [loop_row(k) for k in d.loops]),
+        FOOTAGE + "\n",
         "### Film to inspect\n",
-        table(("from", "to", "parts", "why"),
-              [(i.from_footage, i.to_footage, ", ".join(i.parts), i.why) for i in d.inspect]),
+        table(INSPECT, inspect_rows(d, unseen=False)),
+        *unseen,
         "### Not known at that time\n",
         bullets(d.unknown),
         "### Contributing facts\n",
         bullets(d.facts),
         "### Time line\n",
-        table(("show time", "after", "what", ""), [moment_row(d, m) for m in d.moments]),
+        table(MOMENTS, [moment_row(d, m) for m in d.moments]),
+        WORDS + "\n",
         f"{d.moments_left_out} more rows were left out.\n" if d.moments_left_out else "",
         "### What people add\n",
         *[_place(f"{d.key}/{key}", words, left) for key, words in PLACES],

@@ -13,6 +13,11 @@ from interlock.sentences import sentence
 from interlock.watch.state import AlarmLine, HouseLine, Line, LinkLine
 
 MOST = 150
+WORDS = (
+    "Of alarms: returned, its condition is over; unacknowledged, nobody has told the desk that it was seen; latched, it stays "
+    "until it is reset; suppressed, a graver alarm says the same; normal, over and seen."
+)
+"""What the states in the time line mean."""
 LATE_S = 0.5
 """A reading heard so much later than it was true says so."""
 
@@ -42,7 +47,9 @@ def moments(
         )
         for e in window.edges
     ]
+    advised: set[str] = set()
     own = {(a.code, a.subject) for a in s.alarms}
+    numbers = {(a.code, a.subject, a.raised_s): n for n, a in enumerate(s.alarms, 1)}
     end_s = max((t for a in s.alarms for t in (a.gone_s, a.acknowledged_s) if t is not None), default=to_s)
     for _, x in r.lines:
         at_s = seconds_at(x.at)
@@ -55,6 +62,13 @@ def moments(
         if not inside and not mine and x.__struct_config__.tag not in ("operator", "show"):
             continue
         words = _words(x)
+        if words is not None and isinstance(x, AlarmLine) and x.state == "unacknowledged":
+            # What to do is said in full the first time; the same words again only hide what is new.
+            if x.text in advised:
+                words = words.removesuffix(x.text) + "(to do: as above)"
+            advised.add(x.text)
+            number = numbers.get((x.code, x.subject, at_s))
+            words = words if number is None else f"{number}. {words}"
         if words is not None:
             first = isinstance(x, AlarmLine) and x.first_out and x.state == "unacknowledged"
             rows.append(Moment(at_s, at_s - s.began_s, str(x.__struct_config__.tag), words, first))  # type: ignore[arg-type]

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 import msgspec
 
 from interlock.incident.facts import contributing
-from interlock.incident.incidents import Answered, Incident, gravity, incidents
+from interlock.incident.incidents import Answered, Incident, gravest, gravity, incidents
 from interlock.incident.links import LinkCourse, link_courses, unknown_drift
 from interlock.incident.measures import Measures, measure
 from interlock.incident.moments import Moment, moments
@@ -23,9 +23,12 @@ from interlock.incident.told import told, told_incident
 from interlock.incident.tripped import Tripped
 from interlock.incident.where import GateFilm, Inspect, LoopFilm, gates, inspections, loops
 from interlock.incident.window import Window, read_window
+from interlock.watch.catalogue import CATALOGUE
 
 BEFORE_S, AFTER_S = 20.0, 20.0
 """What is shown around the first rush of an incident."""
+NEAR_END_S = 180.0
+"""An incident that is over within this is shown to its end."""
 MOST_DETAILED = 20
 """Incidents with a time line and charts of their own, the gravest first; all others are listed."""
 
@@ -84,6 +87,9 @@ class Brief(msgspec.Struct, frozen=True):
     person_s: float | None
     acknowledged_s: float | None
     gone_s: float | None
+    means: str = ""
+    gravest: str | None = None
+    """What came after it and weighs more."""
 
 
 class Report(msgspec.Struct, frozen=True):
@@ -132,6 +138,15 @@ class Drawn(msgspec.Struct, frozen=True):
     windows: dict[int, Window]
 
 
+def until(s: Incident) -> float:
+    """To where the readings around an incident are shown, UTC seconds: past its first rush, and past its end if that is near."""
+    rush_s = s.busy_until_s + AFTER_S
+    gone_s = s.answered.gone
+    if gone_s is None or gone_s > NEAR_END_S:
+        return rush_s
+    return max(rush_s, s.began_s + gone_s + AFTER_S / 2.0)
+
+
 def utc(at_s: float) -> str:
     """RFC 3339 with milliseconds."""
     return datetime.fromtimestamp(at_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
@@ -152,9 +167,10 @@ def make_report(r: Recorded) -> tuple[Report, Drawn]:
     details: list[Detail] = []
     for s in stories:
         if s.number in detailed:
-            windows[s.number] = read_window(r.source, r.lines, s.began_s - BEFORE_S, s.busy_until_s + AFTER_S)
+            windows[s.number] = read_window(r.source, r.lines, s.began_s - BEFORE_S, until(s))
             details.append(_detail(r, s, windows[s.number], [*signals, *drifts]))
-    links = link_courses(r.show, r.course, drifts)
+    worst = gravest(stories)
+    links = link_courses(r.show, r.course, drifts, (a for s in stories for a in s.alarms))
     alarms = measure((x for _, x in r.lines), r.ended_s - r.began_s)
     report = Report(
         id=record_id(r),
@@ -175,7 +191,13 @@ def make_report(r: Recorded) -> tuple[Report, Drawn]:
         film=r.show.film.name,
         fps=r.show.fps,
         refolded=r.refolded,
-        sentences=told(r, stories, links),
+        sentences=told(
+            r,
+            stories,
+            links,
+            () if worst is None else r.course.places(r.show, worst.began_s),
+            () if worst is None else inspections(r.show, r.course, worst),
+        ),
         incidents=tuple(_brief(s) for s in stories),
         details=tuple(details),
         links=links,
@@ -205,17 +227,20 @@ def _brief(s: Incident) -> Brief:
         person_s=s.answered.person,
         acknowledged_s=s.answered.acknowledged,
         gone_s=s.answered.gone,
+        means=kind.means if (kind := CATALOGUE.get(s.first.code)) is not None else "",
+        gravest=heavier.name if (heavier := s.gravest_after_first) is not None else None,
     )
 
 
 def _detail(r: Recorded, s: Incident, window: Window, unknown: list[Stretch]) -> Detail:
     places = r.course.places(r.show, s.began_s)
+    film = inspections(r.show, r.course, s)
     here = [
         f"{x.subject}: {x.what}"
         for x in unknown
-        if x.from_s <= s.busy_until_s + AFTER_S and (x.to_s is None or x.to_s >= s.began_s)
+        if x.from_s <= until(s) and (x.to_s is None or x.to_s >= s.began_s)
     ]
-    shown, left_out = moments(r, window, s.began_s - BEFORE_S, s.busy_until_s + AFTER_S, s)
+    shown, left_out = moments(r, window, s.began_s - BEFORE_S, until(s), s)
     zero = s.first.raised_show_s
     return Detail(
         key=f"{s.first.code}/{s.first.subject.replace('>', '~')}@{s.first.seq}",
@@ -224,14 +249,14 @@ def _detail(r: Recorded, s: Incident, window: Window, unknown: list[Stretch]) ->
         priority=s.priority,
         began_at=utc(s.began_s),
         began_show_s=None if zero is None else zero - (s.first.raised_s - s.began_s),
-        sentences=told_incident(r, s, places),
+        sentences=told_incident(r, s, places, film),
         first_out=s.first,
         followed=s.alarms[1:],
         answered=s.answered,
         ended=s.ended,
         gates=gates(r.show, places),
         loops=loops(r.show, places),
-        inspect=inspections(r.show, r.course, s),
+        inspect=film,
         unknown=tuple(dict.fromkeys(here)),
         facts=contributing(r, s, window),
         moments=shown,

@@ -2,17 +2,42 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-
 from interlock.film import format_time
 from interlock.incident.links import LinkCourse
 from interlock.incident.measures import Measures
 from interlock.incident.moments import Moment
 from interlock.incident.report import Brief, Detail, Report
-from interlock.incident.told import span
+from interlock.incident.told import local, percent, plus_minus, span
 from interlock.incident.where import GateFilm, LoopFilm
 
 UNKNOWN = "not known"
+
+BRIEF = ("no.", "first-out", "priority", "show time", "alarms", "a person acted", "acknowledged", "all over")
+TOOK = ("", "after its beginning")
+GATES = ("house", "footage from the head", "part", "footage in the part", "± (1 sigma, frames)")
+LOOPS = ("loop", "from", "to", "parts")
+INSPECT = ("from", "to", "parts", "why")
+UNSEEN = ("from", "to", "parts", "why", "both ends (1 sigma, frames)")
+MOMENTS = ("show time", "after", "what", "")
+LINKS = (
+    "link",
+    "limits (frames)",
+    "widest drift (frames)",
+    "used",
+    "at",
+    "uncertainty (frames)",
+    "not known",
+)
+MEASURES = ("measure", "here", "target (ISA-18.2-2016, as publicly quoted)")
+"""The heads of the tables."""
+
+FOOTAGE = (
+    "Footage is film feet + frames from the first picture frame (0+00); negative is leader. In ± is the survey of the paths "
+    "between the houses, until somebody tells the desk which frame is in a gate (mark)."
+)
+UNSEEN_NOTE = (
+    "Nothing in the record says that this film was harmed; it passed without its picture being seen."
+)
 
 
 def show_time(show_s: float | None) -> str:
@@ -20,9 +45,9 @@ def show_time(show_s: float | None) -> str:
     return "before zero" if show_s is None else format_time(show_s, 1)
 
 
-def clock(at_s: float) -> str:
-    """Time of day, UTC."""
-    return datetime.fromtimestamp(at_s, UTC).strftime("%H:%M:%S") + "Z"
+def clock(at_s: float, timezone: str) -> str:
+    """Time of day in the show's time zone, as in the sentences."""
+    return local(timezone, at_s)
 
 
 def header_rows(r: Report) -> list[tuple[str, str]]:
@@ -31,7 +56,7 @@ def header_rows(r: Report) -> list[tuple[str, str]]:
     kind = f"a rehearsal on simulated machines (seed {r.seed}{scenario})" if r.rehearsal else "a show"
     rows = [
         ("record", f"{r.record}, of {kind}"),
-        ("from, to", f"{r.began_at}, {r.ended_at} (UTC; the times of day in sentences are {r.timezone})"),
+        ("from, to", f"{r.began_at}, {r.ended_at} (UTC; all other times of day are {r.timezone})"),
         ("houses in film order", " ".join(r.houses)),
         (
             "film",
@@ -59,8 +84,10 @@ def header_rows(r: Report) -> list[tuple[str, str]]:
 
 def brief_row(b: Brief) -> tuple[str, ...]:
     """One incident in the list."""
+    title = f"{b.title}: {b.means}" if b.means else b.title
+    title += f"; gravest that followed: {b.gravest}" if b.gravest else ""
     return (
-        str(b.number), b.title, b.priority, show_time(b.show_s), str(b.alarms),
+        str(b.number), title, b.priority, show_time(b.show_s), str(b.alarms),
         span(b.person_s), span(b.acknowledged_s), span(b.gone_s),
     )  # fmt: skip
 
@@ -108,16 +135,34 @@ def link_row(k: LinkCourse) -> tuple[str, ...]:
     """One link over the whole show."""
     limits = f"tight {k.tight_fr:.0f}, spill {k.spill_fr:.0f}{', wired stop' if k.wired else ''}"
     if k.widest_fr is None or k.widest_used is None:
-        return (k.link, limits, UNKNOWN, UNKNOWN, "–", UNKNOWN, span(k.unknown_s))
+        return (k.link, limits, f"{UNKNOWN}{_closed(k)}", UNKNOWN, "–", UNKNOWN, span(k.unknown_s))
     return (
         k.link,
         limits,
-        f"{k.widest_fr:+.1f} ± {2 * (k.widest_sigma_fr or 0.0):.1f} (95 %)",
-        f"{k.widest_used:.0%}",
+        f"{k.widest_fr:+.1f} {plus_minus(2 * (k.widest_sigma_fr or 0.0))} (95 %){_closed(k)}",
+        percent(k.widest_used),
         show_time(k.widest_show_s),
-        f"at most ± {2 * (k.sigma_most_fr or 0.0):.1f} (95 %)",
+        f"at most {plus_minus(2 * (k.sigma_most_fr or 0.0))} (95 %)",
         span(k.unknown_s) if k.unknown_s else "never",
     )
+
+
+def _closed(k: LinkCourse) -> str:
+    """Limit switches that closed: the machines alone do not always say so."""
+    return "".join(f"; its {which} switch closed at {show_time(at_s)}" for which, at_s in k.switches)
+
+
+def inspect_rows(d: Detail, *, unseen: bool) -> list[tuple[str, ...]]:
+    """Film that somebody should look at, or that only passed without picture."""
+    rows: list[tuple[str, ...]] = []
+    for i in d.inspect:
+        if i.unseen is not unseen:
+            continue
+        when = "at its beginning" if i.after_s < 0.05 else f"{span(i.after_s)} after its beginning"
+        row = (i.from_footage, i.to_footage, ", ".join(i.parts), f"{i.why} ({when})")
+        sure = "not known" if i.sigma_fr is None else f"± {i.sigma_fr:.1f}"
+        rows.append((*row, sure) if unseen else row)
+    return rows
 
 
 def unknown_rows(r: Report) -> list[tuple[str, str, str]]:
@@ -125,8 +170,8 @@ def unknown_rows(r: Report) -> list[tuple[str, str, str]]:
     return [
         (
             f"{s.subject}: {s.what}",
-            clock(s.from_s),
-            clock(s.to_s) if s.to_s is not None else "the end of the record",
+            clock(s.from_s, r.timezone),
+            clock(s.to_s, r.timezone) if s.to_s is not None else "the end of the record",
         )
         for s in r.unknown
     ]
@@ -135,7 +180,9 @@ def unknown_rows(r: Report) -> list[tuple[str, str, str]]:
 def measure_rows(m: Measures) -> list[tuple[str, str, str]]:
     """The alarm system's own measures against their targets."""
     share = (
-        ", ".join(f"{p} {m.share.get(p, 0.0):.0%}" for p in ("low", "medium", "high")) if m.alarms else "–"
+        ", ".join(f"{p} {percent(m.share.get(p, 0.0))}" for p in ("low", "medium", "high"))
+        if m.alarms
+        else "–"
     )
     return [
         ("alarms", str(m.alarms), ""),
@@ -147,3 +194,8 @@ def measure_rows(m: Measures) -> list[tuple[str, str, str]]:
         ("standing longer than 10 min", ", ".join(f"{c} on {s}" for c, s in m.standing) or "none", "few"),
         ("low, medium, high", share, "about 80, 15, 5 %"),
     ]
+
+
+def unknown_head(r: Report) -> tuple[str, str, str]:
+    """The head of :func:`unknown_rows`: whose clock it is."""
+    return ("what", f"from ({r.timezone})", "to")

@@ -11,6 +11,8 @@ from interlock.watch.state import AlarmLine, Line, Priority
 
 RANK: dict[Priority, int] = {"high": 0, "medium": 1, "low": 2}
 
+FILM_AT_RISK = frozenset({"slack-lost", "run-lost", "film-out", "gate-heat", "deck-stopped", "start-late"})
+
 
 class Tripped(msgspec.Struct, frozen=True):
     """One alarm's time from its coming to its going. ``_s`` are UTC seconds; None: it did not happen in the record.
@@ -39,6 +41,11 @@ class Tripped(msgspec.Struct, frozen=True):
     def name(self) -> str:
         """``run-lost on 3``."""
         return f"{self.code} on {self.subject}"
+
+    @property
+    def weight(self) -> tuple[int, int]:
+        """Sorts the gravest first: by its priority, and of those of one priority what puts film at risk."""
+        return RANK[self.priority], 0 if self.code in FILM_AT_RISK else 1
 
 
 def tripped(lines: Iterable[tuple[int, Line]]) -> list[Tripped]:

@@ -43,7 +43,11 @@ class LoopFilm(msgspec.Struct, frozen=True):
 
 
 class Inspect(msgspec.Struct, frozen=True):
-    """Film that somebody should look at, from the first to the last frame, 1-sigma of both ends included."""
+    """Film that the incident concerns, from the first to the last frame.
+
+    ``unseen``: it only passed without picture; then ``sigma_fr`` is how sure both ends are (1-sigma). Otherwise somebody
+    should look at it, and 1-sigma of both ends is in it. ``after_s``: when, seconds after the incident began.
+    """
 
     from_frame: int
     to_frame: int
@@ -51,11 +55,20 @@ class Inspect(msgspec.Struct, frozen=True):
     to_footage: str
     parts: tuple[str, ...]
     why: str
+    unseen: bool = False
+    sigma_fr: float | None = None
+    after_s: float = 0.0
 
 
 def footage(show: Show, frame: float) -> str:
     """``118+08`` of a print frame."""
     return show.film.format_footage(math.floor(frame))
+
+
+def head_words(show: Show, frame: float) -> str:
+    """The same in a sentence: ``118+08 from the head``, ``28+13 before the first picture frame``."""
+    text = footage(show, frame)
+    return f"{text[1:]} before the first picture frame" if text.startswith("-") else f"{text} from the head"
 
 
 def part_name(show: Show, frame: float) -> str:
@@ -125,9 +138,9 @@ _GATE = {
     "run-lost": "was in the gate of {s} as its motor stopped",
     "count-lost": "passed the gate of {s} while contact and counter contradicted each other",
     "film-out": "was near the gate of {s} when its sensor said that film was absent",
-    "lamp-out": "passed the gate of {s} without light (not damaged by that; not seen)",
-    "lamp-dark": "passed the gate of {s} without light (not damaged by that; not seen)",
-    "dowser-shut": "passed the gate of {s} behind a shut dowser (not damaged by that; not seen)",
+    "lamp-out": "passed the gate of {s} without light",
+    "lamp-dark": "passed the gate of {s} without light",
+    "dowser-shut": "passed the gate of {s} behind a shut dowser",
     "start-late": "was in the gate of {s} as it started late",
 }
 _LOOP = {
@@ -138,35 +151,35 @@ _LOOP = {
 _UNSEEN = ("lamp-out", "lamp-dark", "dowser-shut")
 _PASSED = (*_UNSEEN, "count-lost")
 """Alarms that concern everything that passed the gate while they stood."""
+_MILD = ("slack-low", "slack-critical", "slack-lost")
+"""From the mildest on: a loop's stretches are those of its gravest alarm."""
 
 
 def inspections(show: Show, course: Course, incident: Incident) -> tuple[Inspect, ...]:
-    """The stretches of film that the incident concerns, in print order; what overlaps for one reason is one stretch."""
+    """The stretches of film that the incident concerns, in print order; one a gate for each time, one a loop for each time
+    that the gravest of its limits was reached."""
     houses = {h.id: k for k, h in enumerate(show.houses)}
     links = {link.id: i for i, link in enumerate(show.links)}
+    gravest: dict[str, int] = {}
+    for a in incident.alarms:
+        if a.subject in links and a.code in _LOOP:
+            gravest[a.subject] = max(gravest.get(a.subject, 0), _MILD.index(a.code))
     found: dict[tuple[str, str, float], Inspect] = {}
     for a in incident.alarms:
         if a.subject in houses and a.code in _GATE:
             span = _gate_span(show, course, a, houses[a.subject])
             why = _GATE[a.code].format(s=a.subject)
-        elif a.subject in links and a.code in _LOOP:
+        elif a.subject in links and a.code in _LOOP and _MILD.index(a.code) == gravest[a.subject]:
             span = _loop_span(show, course, a, links[a.subject])
             why = _LOOP[a.code].format(s=a.subject)
         else:
             continue
         if span is not None:
-            # The graver alarm on a loop replaces the milder; a gate has a stretch for each time that something was in it.
-            key = (a.subject, "loop", 0.0) if a.code in _LOOP else (a.subject, a.code, a.raised_s)
-            found[key] = _inspect(show, span, f"{why} ({_when(incident, a)})")
+            found[a.subject, a.code, a.raised_s] = _inspect(show, course, incident, a, span, why)
     # A gate in which film stood with light on it says more than that the motor stopped.
     heated = {(s, at_s) for s, code, at_s in found if code == "gate-heat"}
     kept = [x for (s, code, at_s), x in found.items() if not (code == "run-lost" and (s, at_s) in heated)]
     return tuple(sorted(kept, key=lambda x: (x.from_frame, x.to_frame)))
-
-
-def _when(incident: Incident, a: Tripped) -> str:
-    after_s = a.true_s - incident.began_s
-    return "at its beginning" if after_s < 0.05 else f"{after_s:.1f} s after its beginning"
 
 
 def _gate_span(show: Show, course: Course, a: Tripped, k: int) -> tuple[float, float] | None:
@@ -195,6 +208,20 @@ def _loop_span(show: Show, course: Course, a: Tripped, i: int) -> tuple[float, f
     return down.frame - (down.sigma_fr or 0.0), up.frame + (up.sigma_fr or 0.0)
 
 
-def _inspect(show: Show, span: tuple[float, float], why: str) -> Inspect:
-    a, b = math.floor(min(span)), math.ceil(max(span))
-    return Inspect(a, b, footage(show, a), footage(show, b), parts_between(show, a, b), why)
+def _inspect(
+    show: Show, course: Course, incident: Incident, a: Tripped, span: tuple[float, float], why: str
+) -> Inspect:
+    first, last = math.floor(min(span)), math.ceil(max(span))
+    unseen = a.code in _UNSEEN
+    house = next((p for p in course.places(show, a.true_s) if p.house == a.subject), None)
+    return Inspect(
+        from_frame=first,
+        to_frame=last,
+        from_footage=footage(show, first),
+        to_footage=footage(show, last),
+        parts=parts_between(show, first, last),
+        why=why,
+        unseen=unseen,
+        sigma_fr=house.sigma_fr if unseen and house is not None else None,
+        after_s=max(0.0, a.true_s - incident.began_s),
+    )

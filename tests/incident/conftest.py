@@ -13,7 +13,7 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.fixture(scope="session")
 def recorded(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
-    """The record of the demo show with a scenario of configs/scenarios."""
+    """The record of the demo show with a scenario of configs/scenarios; ``none``: a show in which nothing happens."""
     folder = tmp_path_factory.mktemp("records")
     made: dict[str, Path] = {}
 
@@ -23,7 +23,7 @@ def recorded(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
             rehearse(
                 ROOT / "configs" / "demo.toml",
                 made[scenario],
-                scenario=ROOT / "configs" / "scenarios" / f"{scenario}.toml",
+                scenario=ROOT / "configs" / "scenarios" / f"{scenario}.toml" if scenario != "none" else None,
                 seed=5,
             )
         return made[scenario]

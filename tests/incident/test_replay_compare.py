@@ -6,15 +6,28 @@ import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from interlock.errors import RecordAltered
+from interlock.incident import replay as replaying
 from interlock.incident.replay import differences_in_words, replay
-from interlock.journal import Record
-from interlock.watch import judge_link
+from interlock.journal import Record, RecordMeta
+from interlock.showfile.show import Show
 from interlock.watch.state import AlarmLine
 
 Make = Callable[[str], Path]
+
+
+def another_version(monkeypatch: pytest.MonkeyPatch, slack_low: float) -> None:
+    """Today's desk judges slack-low at another share of a limit than the desk that made the record."""
+    true_show = replaying.show_of
+
+    def changed(meta: RecordMeta) -> Show:
+        show = true_show(meta)
+        return msgspec.structs.replace(show, alarms=msgspec.structs.replace(show.alarms, slack_low=slack_low))
+
+    monkeypatch.setattr(replaying, "show_of", changed)
 
 
 @pytest.mark.parametrize("scenario", ["tear", "adapter-lost"])
@@ -34,8 +47,8 @@ def test_another_catalogue_gives_a_difference_that_names_the_alarm_and_its_time(
     recorded: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A desk whose slack-low trips at another share is another version."""
-    path, before = recorded("creep"), judge_link.thresholds  # recorded by the desk as it is
-    monkeypatch.setattr(judge_link, "thresholds", lambda w: {**before(w), "slack-low": 0.6})
+    path = recorded("creep")
+    another_version(monkeypatch, 0.6)
     with Record.open(path) as record:
         again = replay(record)
     assert not again.same
@@ -49,8 +62,8 @@ def test_another_catalogue_gives_a_difference_that_names_the_alarm_and_its_time(
 def test_an_alarm_that_is_new_or_gone_is_said_as_such(
     recorded: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path, before = recorded("lamp-out"), judge_link.thresholds
-    monkeypatch.setattr(judge_link, "thresholds", lambda w: {**before(w), "slack-low": 0.3})
+    path = recorded("lamp-out")
+    another_version(monkeypatch, 0.3)
     with Record.open(path) as record:
         again = replay(record)
     new = [d for d in again.differences if d.then is None]
