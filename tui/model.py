@@ -58,6 +58,7 @@ class Model:
             if self.layout is None or self.layout != frame.layout:
                 self.drifts.clear()
             self.layout = frame.layout
+            self._past(frame.past)
             self._new_state(frame.state, now_s)
             self.farewell = None
         elif isinstance(frame, Farewell):
@@ -67,6 +68,11 @@ class Model:
         else:
             self._new_state(frame.state, now_s)
         return False
+
+    def _past(self, past: Iterable[Line]) -> None:
+        """What happened before this screen came, or while it was away; what it has already stays as it is."""
+        have = {_name(line) for line in self.log}
+        self.log.extend(line for line in past if _name(line) not in have)
 
     def _new_state(self, state: State, now_s: float) -> None:
         self.state = state
@@ -132,6 +138,10 @@ class Model:
         return state is not None and not state.silenced and any(
             a.priority == "high" and a.state in ASKING for a in state.alarms
         )  # fmt: skip
+
+
+def _name(line: Line) -> tuple[str, int, str]:
+    return type(line).__name__, line.seq, line.at
 
 
 _L = TypeVar("_L", HouseLine, LinkLine)

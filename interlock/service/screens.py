@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Iterable
 
 from interlock.bus import Bus
 from interlock.clock import Clock
@@ -16,7 +17,7 @@ from interlock.errors import ActionError
 from interlock.service.folding import Folding
 from interlock.service.outbox import Screen, frame_bytes
 from interlock.service.sockets import LINE_BYTES
-from interlock.watch.state import Fresh, Happened, Hello, Layout
+from interlock.watch.state import Fresh, Happened, Hello, Layout, Line
 
 log = logging.getLogger("longlace.screens")
 
@@ -25,6 +26,9 @@ GOODBYE_S = 2.0
 """So long a screen has to take its farewell when the desk ends."""
 CUT_OFF_S = 60.0
 """So long a screen that was cut off has to begin reading again and learn of it."""
+
+PAST_LINES = 1_000
+"""So much of what had happened a screen that comes later is given with its first word."""
 
 Act = Callable[[bytes], None]
 """What is done with a line from a screen; raises :class:`ActionError` with the answer for that screen alone."""
@@ -46,14 +50,12 @@ class Screens:
         self._box = bus.lines.lossless("screens")
         self._alarm = asyncio.Event()
         self._ending: str | None = None
+        self._past: deque[Line] = deque(maxlen=PAST_LINES)
 
     async def feed(self) -> None:
         """Hand lines to every screen until the bus is closed."""
         while await self._box.ready():
-            lines = self._box.drain()
-            for frame in [frame_bytes(Happened(line)) for line in lines] if self.here else ():
-                for screen in self.here:
-                    screen.line(frame)
+            self._hand_out()
             if self._folding.alarmed:
                 self._alarm.set()
 
@@ -80,7 +82,7 @@ class Screens:
         screen = Screen(f"screen {self.served}", writer)
         # What waits in the feed's box is in this state already: it is handed out before the screen is counted in.
         self._hand_out()
-        screen.line(frame_bytes(Hello(self._layout, self._folding.state())))
+        screen.line(frame_bytes(Hello(self._layout, self._folding.state(), tuple(self._past))))
         self.here.append(screen)
         if self._ending is not None:
             screen.farewell(self._ending)
@@ -134,8 +136,10 @@ class Screens:
         screen.line(frame_bytes(Happened(self._folding.error(text))))
 
     def _hand_out(self) -> None:
-        for line in self._box.drain():
-            frame = frame_bytes(Happened(line))
+        lines = self._box.drain()
+        # The once-a-second lines are not kept: they are in the state, and would soon be all that is kept.
+        self._past.extend(line for line in lines if not getattr(line, "periodic", False))
+        for frame in _frames(lines) if self.here else ():
             for screen in self.here:
                 screen.line(frame)
 
@@ -143,6 +147,10 @@ class Screens:
         pause = asyncio.ensure_future(self._clock.sleep_until(self._clock.now_s() + time_s))
         await asyncio.wait({*tasks, pause}, return_when=asyncio.FIRST_COMPLETED)
         pause.cancel()
+
+
+def _frames(lines: Iterable[Line]) -> list[bytes]:
+    return [frame_bytes(Happened(line)) for line in lines]
 
 
 async def _until(event: asyncio.Event) -> None:

@@ -163,10 +163,11 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Hello(msgspec.Struct, frozen=True, tag_field="frame", tag="hello"):
-    """The first thing that a screen gets."""
+    """The first thing that a screen gets. ``past``: what had happened before it came, newest last, as far back as is kept."""
 
     layout: Layout
     state: State
+    past: tuple[Line, ...] = ()
 
 
 class Fresh(msgspec.Struct, frozen=True, tag_field="frame", tag="state"):

@@ -288,3 +288,23 @@ async def test_readers_bus_record_and_port_end_in_this_order(
     assert isinstance(last[-1], Farewell)
     await screen.close()
     assert os.listdir(folder) == []  # noqa: PTH208 - nothing is left behind
+
+
+async def test_a_screen_that_comes_late_is_told_what_had_happened_and_not_the_figures_of_every_second(
+    folder: Path,
+) -> None:
+    async with running(folder) as (desk, place, _):
+        first = await Client.on(place)
+        await first.frame()
+        desk.act({"action": "note", "text": "loop 2 threaded full"})
+        await first.until(OperatorLine)
+        await first.close()
+        late = await Client.on(place)
+        hello = await late.frame()
+        assert isinstance(hello, Hello)
+        notes = [x for x in hello.past if isinstance(x, OperatorLine) and x.action == "note"]
+        assert [x.keys["text"] for x in notes] == ["loop 2 threaded full"]
+        assert [x.seq for x in hello.past] == sorted(x.seq for x in hello.past)
+        assert not any(getattr(x, "periodic", False) for x in hello.past)
+        assert hello.past[-1].seq <= hello.state.seq, "nothing of it is news"
+        await late.close()

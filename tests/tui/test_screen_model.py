@@ -121,3 +121,24 @@ def test_drift_is_kept_a_point_a_second_whatever_the_rate_of_the_states() -> Non
     for n in range(1, 41):
         model.take(Fresh(state_at(LAY, 10.0 + n / 4, seq=n)), n / 4)
     assert [p[0] for p in model.drifts["4>3"]] == [10.0 + n for n in range(11)]
+
+
+def test_a_screen_that_comes_late_has_what_happened_before_it_in_its_record_and_is_called_by_none_of_it() -> None:
+    model = Model()
+    refused = OperatorLine(seq=38_000, at="a", show_s=1.0, action="arm", refused="it runs")
+    past = (refused, alarm(39_000))
+    assert model.take(Hello(LAY, well(LAY), past), 100.0) is False
+    assert tuple(model.log) == past
+    assert model.answer == "", "nobody is answered for what somebody else asked long ago"
+    assert model.newest() == well(LAY)
+
+
+def test_what_happened_while_a_screen_was_away_is_filled_in_once() -> None:
+    model = attached()
+    heard = alarm(40_001)
+    model.take(Happened(heard), 100.1)
+    missed = alarm(40_002, state="acknowledged")
+    later = msgspec.structs.replace(well(LAY), seq=40_010)
+    model.take(Hello(LAY, later, (heard, missed)), 130.0)
+    model.take(Hello(LAY, later, (heard, missed)), 160.0)
+    assert tuple(model.log) == (heard, missed)
