@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+import resource
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -27,13 +28,20 @@ def test_the_report_of_four_hours_in_sixteen_houses_is_quick_and_small(tmp_path:
     with Record.open(record_path) as record:
         hours = len(list(record.seconds())) / 3600
     assert hours > 3.9
+    # As it is after its installation: its modules are compiled once, not for every report.
+    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    env["PYTHONPYCACHEPREFIX"] = str(tmp_path / "compiled")
     took = []
-    for _ in range(3):
-        began = time.perf_counter()
+    for _ in range(4):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(
-            [sys.executable, "-m", "interlock.cli", "report", str(record_path), "--out", str(out)], check=True
+            [sys.executable, "-m", "interlock.cli", "report", str(record_path), "--out", str(out)],
+            check=True,
+            env=env,
         )
-        took.append(time.perf_counter() - began)
-    print(f"{hours:.2f} h: {min(took):.2f} s at best of 3, {out.stat().st_size / 1000:.0f} kB")
-    assert min(took) < 2.0  # the best of three: what else runs on this machine is not the report's
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        took.append(after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime)
+    print(f"{hours:.2f} h: {min(took):.2f} s of a processor, {out.stat().st_size / 1000:.0f} kB")
+    # Processor time, the least of four: what else runs on this computer is not the report's. 2 s is promised.
+    assert min(took) < 1.5
     assert out.stat().st_size < 500_000
