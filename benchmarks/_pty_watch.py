@@ -72,7 +72,7 @@ class Watch:
 def seconds_to_alarm(
     code: str, done: Sequence[tuple[float, str]], lines: Sequence[tuple[float, bytes]]
 ) -> list[float]:
-    """Each fact (second, house) with its own alarm, in order. ``AssertionError`` unless that is so of all, and there is no other."""
+    """Each fact (second, house) with its own alarm, in order. ``AssertionError`` unless all have, and there is no other."""
     said: dict[str, list[float]] = {}
     for at_s, line in lines:
         if b'"kind":"alarm"' not in line:
