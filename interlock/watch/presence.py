@@ -32,6 +32,8 @@ def presence(w: World, a: AdapterWatch, p: Presence) -> set[int]:
     if p.state == "gone":
         if a.phase in (None, "up", "restarted"):
             return stale(w, a)
+        if complains:  # why it is away is often known later than that it is
+            w.lines.append(adapter_line(w, a))
         return set()
     if p.state == "restarted":
         if a.heard:

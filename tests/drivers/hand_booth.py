@@ -1,0 +1,276 @@
+"""Two houses, each with the real firmware on a real pty; `longlace watch --plain`; and a pair of hands.
+
+The boards live in a thread of their own, in real time. What the operator reads is `longlace attach --lines`
+on the same desk.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import signal
+import subprocess
+import sys
+import threading
+import time
+import tty
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from firmware_story import Board
+
+from drivers.firmware import line
+
+RUN, LAMP, DOWSER, FILM = range(4)
+RAMP_S = 1.0
+HOUSES = {"north": "1", "south": "2"}
+SHOW = """
+[show]
+title = "Two gates"
+film = "35mm-4p"
+fps = 24
+motor_start = {start}
+timezone = "Etc/UTC"
+chain = ["1", "2"]
+first_picture = "200+00"
+[[part]]
+name = "The Tide Clerk"
+kind = "feature"
+runtime = "0:20:00"
+[[part]]
+name = "tail leader"
+kind = "tail"
+length = "60 ft"
+[[house]]
+id = "1"
+lamp_lead = "10 s"
+[[house]]
+id = "2"
+lamp_lead = "10 s"
+[[link]]
+from = "1"
+to = "2"
+path = "58 ft"
+rollers = 7
+tight = "2.0 s"
+spill = "2.0 s"
+"""
+ADAPTER = """
+[[adapter]]
+name = "{name}"
+driver = "serial"
+port = "{port}"
+[adapter.levels]
+0 = "{house}.run"
+1 = "{house}.lamp"
+2 = "{house}.dowser"
+{film} = "{house}.film"
+[adapter.counters]
+0 = {{ signal = "{house}.frames", frames_per_pulse = {each} }}
+"""
+
+
+class HandBoard:
+    """One board and its machine. ``start_s``: when its motor starts, on the monotonic clock; None: it stands."""
+
+    def __init__(self, name: str, *, levels: int = 4, counters: int = 1, film: int = FILM) -> None:
+        self.name = name
+        self._board = Board(line, levels=levels, counters=counters, analogs=0, name=name)
+        if levels > film:
+            self._board.closed[film] = True  # threaded
+        self.start_s: float | None = None
+        self.pulses_per_frame = 1.0
+        self.chatter: int | None = None
+        """A contact that opens and closes a thousand times a second."""
+        self.damage: Callable[[bytes], bytes] = lambda data: data
+        self._pulses = 0
+        self._master = self._slave = -1
+        self._path: Path | None = None
+        self._lock = threading.Lock()
+        self._born_s = time.monotonic()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._live, name=f"board {name}")
+        self._thread.start()
+
+    def plug(self, path: Path) -> str:
+        """Into that port; the device's own name."""
+        with self._lock:
+            self._master, self._slave = os.openpty()
+            tty.setraw(self._slave)
+            os.set_blocking(self._master, False)
+            path.symlink_to(os.ttyname(self._slave))
+            self._path = path
+            return os.ttyname(self._slave)
+
+    def unplug(self) -> None:
+        """Out of it: the port is gone."""
+        with self._lock:
+            if self._path is not None:
+                os.close(self._master)
+                os.close(self._slave)
+                self._path.unlink()
+                self._path = None
+
+    def end(self) -> None:
+        self._stop.set()
+        self._thread.join()
+        self.unplug()
+
+    def _frames(self, now_s: float) -> float:
+        """What the machine has run."""
+        run_s = now_s - self.start_s if self.start_s is not None else 0.0
+        if run_s <= 0:
+            return 0.0
+        return 24.0 * (run_s * run_s / (2 * RAMP_S) if run_s < RAMP_S else run_s - RAMP_S / 2)
+
+    def _move(self, ms: int) -> None:
+        now_s = self._born_s + ms / 1000.0  # not the thread's own time: it may be late
+        if self.start_s is not None and now_s >= self.start_s:
+            if self.chatter != RUN:
+                self._board.contact(RUN, True)
+            while self._board.adapter.counters and self._pulses < int(
+                self._frames(now_s) * self.pulses_per_frame
+            ):
+                self._pulses += 1
+                self._board.pulse(0)
+        if self.chatter is not None:
+            self._board.contact(self.chatter, ms % 2 == 0)
+
+    def _live(self) -> None:
+        while not self._stop.is_set():
+            with self._lock:
+                self._board.run(int((time.monotonic() - self._born_s) * 1000) - self._board.ms, self._move)
+                data = self.damage(b"".join(d for _, d in self._board.said))
+                self._board.said.clear()
+                if self._path is not None:
+                    with suppress(BlockingIOError):  # nobody reads, and the pty is full
+                        os.write(self._master, data)
+                    if select.select([self._master], [], [], 0.0)[0]:
+                        self._board.hear(os.read(self._master, 256))
+            self._stop.wait(0.004)
+
+
+class HandBooth:
+    """A context. ``more``: how each board differs; ``each``: frames a pulse in house 1; ``film``: the film contacts' input."""
+
+    def __init__(self, folder: Path, *, each: float = 1.0, film: int = FILM, **more: dict[str, Any]) -> None:
+        self.folder = folder
+        self.boards = {name: HandBoard(name, **({"film": film} | more.get(name, {}))) for name in HOUSES}
+        self.ports = {name: folder / f"tty-{name}" for name in HOUSES}
+        self._each, self._film = each, film
+        self._processes: list[subprocess.Popen[bytes]] = []
+
+    @property
+    def north(self) -> HandBoard:
+        return self.boards["north"]
+
+    @property
+    def south(self) -> HandBoard:
+        return self.boards["south"]
+
+    def __enter__(self) -> HandBooth:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for process in reversed(self._processes):
+            process.send_signal(signal.SIGINT)
+            with suppress(subprocess.TimeoutExpired):
+                process.wait(8)
+            process.kill()
+            process.wait()
+        for board in self.boards.values():
+            board.end()
+
+    def plug(self, **ports: str) -> None:
+        """Every board into its port; ``north="south"``: into that of the other."""
+        for name, board in self.boards.items():
+            board.plug(self.ports[ports.get(name, name)])
+
+    def watch(self) -> None:
+        """The desk, and a reader of its sentences."""
+        show = self.folder / "show.toml"
+        start = datetime.fromtimestamp(time.time() + 4.0, UTC).isoformat(timespec="milliseconds")
+        blocks = [
+            ADAPTER.format(
+                name=n, port=self.ports[n], house=h, each=self._each if h == "1" else 1, film=self._film
+            )
+            for n, h in HOUSES.items()
+        ]
+        show.write_text(SHOW.format(start=start) + "".join(blocks))
+        env = {k: v for k, v in os.environ.items() if not k.startswith(("XDG_", "LONGLACE"))}
+        for name in ("RUNTIME_DIR", "DATA_HOME"):
+            (self.folder / name.lower()).mkdir(mode=0o700)
+            env[f"XDG_{name}"] = str(self.folder / name.lower())
+        for words, out in (
+            (("watch", str(show), "--plain"), "out"),
+            (("attach", str(show), "--lines"), "said"),
+        ):
+            with (self.folder / out).open("wb") as file:
+                process = subprocess.Popen(
+                    [sys.executable, "-m", "interlock.cli", *words], stdout=file, stderr=file, env=env,
+                    stdin=subprocess.DEVNULL,
+                )  # fmt: skip
+            self._processes.append(process)
+            if out == "out":
+                self.until(lambda: '"kind":"show"' in self._text("out"), 15.0, "the desk did not begin")
+
+    def start(self, run_s: float = 5.0) -> None:
+        """Both motors in one instant, and so long on."""
+        self.north.start_s = self.south.start_s = time.monotonic() + 0.1
+        self.wait(run_s)
+
+    @staticmethod
+    def wait(seconds: float) -> None:
+        threading.Event().wait(seconds)
+
+    def until(self, what: Callable[[], bool], within_s: float, why: str) -> None:
+        ends_s = time.monotonic() + within_s
+        while not what():
+            assert time.monotonic() < ends_s, f"{why}: {self._text('said')[-1500:]}"
+            self.wait(0.05)
+
+    # What the operator sees
+
+    def _text(self, name: str) -> str:
+        return (self.folder / name).read_text(encoding="utf-8")
+
+    def sentences(self) -> list[str]:
+        """What `attach --lines` has printed."""
+        return self._text("said").splitlines()
+
+    def reads(self, words: str, within_s: float = 3.0) -> str:
+        """The sentence with these words, once it is there."""
+        self.until(lambda: any(words in s for s in self.sentences()), within_s, f"never said {words!r}")
+        return next(s for s in self.sentences() if words in s)
+
+    def lines(self, kind: str, **wanted: object) -> list[dict[str, Any]]:
+        every = [json.loads(x) for x in self._text("out").split("\n")[:-1]]
+        return [x for x in every if x["kind"] == kind and all(x.get(k) == v for k, v in wanted.items())]
+
+    def house(self, house: str) -> dict[str, Any]:
+        return self.lines("house", house=house)[-1]
+
+    def drift_fr(self) -> float | None:
+        drift: float | None = self.lines("link", link="1>2")[-1]["drift_fr"]
+        return drift
+
+    def adapter(self, name: str) -> dict[str, Any]:
+        return self.lines("adapter", adapter=name)[-1]
+
+    def raised(self) -> list[tuple[str, str]]:
+        """(code, subject) of every alarm that was raised, each once, in order."""
+        raised = [(a["code"], a["subject"]) for a in self.lines("alarm", state="unacknowledged")]
+        return list(dict.fromkeys(raised))
+
+    def normal(self, code: str, subject: str) -> bool:
+        """Whether that alarm's condition is over."""
+        return not self.lines("alarm", code=code, subject=subject)[-1]["active"]
+
+
+def other_baud(data: bytes) -> bytes:
+    """About what a UART makes of bits that come at another rate."""
+    return bytes((b << 1 & 0xFF) ^ 0x2B for b in data)
