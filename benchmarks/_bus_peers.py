@@ -46,22 +46,6 @@ async def longlace(takes: Sequence[Take], drive: Drive) -> None:
     await asyncio.gather(*tasks)
 
 
-async def longlace_one_by_one(takes: Sequence[Take], drive: Drive) -> None:
-    """The same with ``async for``."""
-    channel: Channel[Any] = Channel("bench", SystemClock())
-
-    async def read(take: Take) -> None:
-        with channel.lossless("bench") as box:
-            async for event in box:
-                take(event)
-
-    tasks = [asyncio.create_task(read(take)) for take in takes]
-    await asyncio.sleep(0)
-    await drive(channel.publish)
-    channel.close()
-    await asyncio.gather(*tasks)
-
-
 async def asyncio_queue(takes: Sequence[Take], drive: Drive) -> None:
     """A queue a subscriber."""
     queues: list[asyncio.Queue[Any]] = [asyncio.Queue() for _ in takes]
@@ -193,9 +177,9 @@ async def bubus_bus(takes: Sequence[Take], drive: Drive) -> None:
     await bus.stop(clear=True)
 
 
+OURS = "longlace"
 PEERS: dict[str, tuple[FanOut, float]] = {
-    "longlace, drained": (longlace, 1.0),
-    "longlace, async for": (longlace_one_by_one, 1.0),
+    OURS: (longlace, 1.0),
     "asyncio.Queue": (asyncio_queue, 1.0),
     "anyio streams": (anyio_streams, 1.0),
     "pyee (calls back)": (pyee_calls_back, 1.0),
@@ -205,3 +189,8 @@ PEERS: dict[str, tuple[FanOut, float]] = {
     "bubus": (bubus_bus, 0.0005),
 }
 """Name, and the share of the events that it gets: the slow ones would take minutes, their time is stated per event."""
+CALLS_BACK = (
+    "it calls the subscriber within the publisher's own call and keeps nothing: there a slow subscriber stops the port that is "
+    "read. An event that waits for its reader has to be put down and taken up."
+)
+"""Why a peer of that sort is no target that a lossless mailbox could be held to at any cost."""

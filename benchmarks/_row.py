@@ -86,6 +86,46 @@ def times_ahead(ours: Seen, theirs: Seen, *, more_is_better: bool = False) -> fl
     return a / b if b else float("inf")
 
 
+def beside(
+    name: str,
+    unit: str,
+    ours: Seen,
+    peer: str,
+    theirs: Seen,
+    *,
+    at_least: float | None,
+    more_is_better: bool = False,
+    target: str = "",
+    held_back: str = "",
+) -> Row:
+    """A row whose target is to be ``at_least`` so many times ahead of the peer; None: it stands for comparison."""
+    ahead = times_ahead(ours, theirs, more_is_better=more_is_better)
+    return Row(
+        name=name,
+        unit=unit,
+        ours=ours,
+        peer=peer,
+        theirs=theirs,
+        more_is_better=more_is_better,
+        target=target
+        or ("–" if at_least is None else "ahead" if at_least == 1.0 else f"{figure(at_least)} times"),
+        reached=None if at_least is None else ahead >= at_least,
+        held_back=held_back,
+    )
+
+
+def under(name: str, unit: str, ours: Seen, limit: float, *, held_back: str = "") -> Row:
+    """A row without a peer, whose median is to be at most ``limit``."""
+    return Row(
+        name=name,
+        unit=unit,
+        ours=ours,
+        target=f"at most {figure(limit)}",
+        reached=ours.median <= limit,
+        held_back=held_back,
+    )
+
+
 def interleaved(ways: Mapping[str, Callable[[], float]], rounds: int) -> dict[str, Seen]:
     """Every way once a round, forth and then back, so that a busy minute falls on all of them."""
     got: dict[str, list[float]] = {name: [] for name in ways}

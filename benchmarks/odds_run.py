@@ -1,16 +1,12 @@
-"""A million simulated shows of sixteen houses against the plain numpy script that one would write in ten lines.
-
-Fails (exit 1) if the program is slower than the script, or if the two do not agree.
-"""
+"""A million simulated shows of sixteen houses against the plain numpy script that one would write in ten lines."""
 
 from __future__ import annotations
 
-import resource
-import sys
-import time
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from benchmarks._row import Row, beside, cpu_s, interleaved, run
 from interlock.plan.odds_run import simulate
 from interlock.showfile.show import House, Link, Part, Show
 
@@ -50,24 +46,28 @@ def ours() -> tuple[float, float]:
     return odds.start_holds, odds.run_holds
 
 
-def main() -> int:
-    times: dict[str, list[float]] = {"longlace": [], "plain numpy": []}
+def measure() -> Iterator[Row]:
     found: dict[str, tuple[float, float]] = {}
-    peak_mb: dict[str, float] = {}
-    for _ in range(3):
-        for name, f in (("longlace", ours), ("plain numpy", plain)):
-            start = time.perf_counter()
-            found[name] = f()
-            times[name].append(time.perf_counter() - start)
-            peak_mb.setdefault(name, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0)
-    print(f"{SHOWS:,} shows of {HOUSES} houses        time   start holds   run holds   memory so far")
-    for name, took in times.items():
-        print(
-            f"{name:<30} {min(took):6.2f} s   {found[name][0]:.5f}      {found[name][1]:.5f}     {peak_mb[name]:6.0f} MB"
-        )
-    agree = all(abs(a - b) < 0.003 for a, b in zip(found["longlace"], found["plain numpy"], strict=True))
-    return int(not agree or min(times["longlace"]) > min(times["plain numpy"]))
+
+    def timed(name: str, odds: Callable[[], tuple[float, float]]) -> Callable[[], float]:
+        def once() -> float:
+            return cpu_s(lambda: found.update({name: odds()}))
+
+        return once
+
+    took = interleaved({"ours": timed("ours", ours), "plain": timed("plain", plain)}, 3)
+    if not all(abs(a - b) < 0.003 for a, b in zip(found["ours"], found["plain"], strict=True)):
+        raise AssertionError(f"the two do not agree: {found}")
+    yield beside(
+        f"odds by simulation, {SHOWS:,} shows × {HOUSES} houses",
+        "s",
+        took["ours"],
+        "a plain numpy script",
+        took["plain"],
+        at_least=1.0,
+        target="no slower",
+    )
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    run(measure)

@@ -1,53 +1,63 @@
-"""The exact odds of a start against scipy's multivariate normal, 2 to 16 houses: time and error.
-
-Fails (exit 1) if the chain recursion is slower anywhere, or off by more than 1e-9 where reference.md has a row.
-"""
+"""The exact odds of a start, sixteen houses, against scipy's multivariate normal: time, and distance from the check value."""
 
 from __future__ import annotations
 
-import sys
-import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from scipy.stats import multivariate_normal
 
+from benchmarks._row import Row, beside, cpu_s, interleaved, run, seen
 from interlock.plan.odds_exact import Lateness, chain_holds
 
-# [C] reference.md, s = 0.5, c = 2.0
-ROWS = {2: 0.995322265, 4: 0.986678534, 8: 0.969608110, 16: 0.936348147}
+HOUSES = 16
+WANT = 0.936348147
+"""[C] reference.md, s = 0.5, c = 2.0, given to nine digits: nothing here can be closer than half of the last."""
+LAST_DIGIT = 5e-10
+EXACT = 1e-9
+ROUNDS = 3
 
 
-def best_of(f: Callable[[], float], times: int) -> tuple[float, float]:
-    """The least time in seconds, and what came out."""
-    took = []
-    value = 0.0
-    for _ in range(times):
-        start = time.perf_counter()
-        value = f()
-        took.append(time.perf_counter() - start)
-    return min(took), value
+def measure() -> Iterator[Row]:
+    machines, limits = [Lateness(0.0, 0.5)] * HOUSES, [2.0] * (HOUSES - 1)
+    apart = np.diff(np.eye(HOUSES), axis=0)
+    normal = multivariate_normal(np.zeros(HOUSES - 1), 0.25 * apart @ apart.T, maxpts=2_000_000, abseps=1e-5)
+    errors: dict[str, list[float]] = {"ours": [], "theirs": []}
 
+    def timed(name: str, odds: Callable[[], float]) -> Callable[[], float]:
+        def once() -> float:
+            value: list[float] = []
+            took = cpu_s(lambda: value.append(odds()))
+            errors[name].append(max(abs(value[0] - WANT), LAST_DIGIT))
+            return took * 1e3
 
-def main() -> int:
-    bad = False
-    print("houses   recursion      error   multivariate normal      error   times faster")
-    for n, want in ROWS.items():
-        machines, limits = [Lateness(0.0, 0.5)] * n, [2.0] * (n - 1)
-        ours_s, ours = best_of(lambda m=machines, c=limits: chain_holds(m, c, c), 9)  # type: ignore[misc]
-        apart = np.diff(np.eye(n), axis=0)
-        normal = multivariate_normal(np.zeros(n - 1), 0.25 * apart @ apart.T, maxpts=2_000_000, abseps=1e-5)
-        peer_s, peer = best_of(
-            lambda d=normal, c=limits: float(d.cdf(c, lower_limit=[-x for x in c])),  # type: ignore[misc]
-            3,
-        )
-        print(
-            f"{n:>6}  {ours_s * 1e3:8.2f} ms  {abs(ours - want):9.1e}   {peer_s * 1e3:13.2f} ms     "
-            f"{abs(peer - want):9.1e}   {peer_s / ours_s:8.1f}"
-        )
-        bad |= ours_s > peer_s or abs(ours - want) > 1e-9
-    return int(bad)
+        return once
+
+    found = interleaved(
+        {
+            "ours": timed("ours", lambda: chain_holds(machines, limits, limits)),
+            "theirs": timed("theirs", lambda: float(normal.cdf(limits, lower_limit=[-x for x in limits]))),
+        },
+        ROUNDS,
+    )
+    peer = "scipy multivariate normal"
+    yield beside(
+        f"odds of a start, {HOUSES} houses", "ms", found["ours"], peer, found["theirs"], at_least=1.0
+    )
+    off = {name: seen([e * 1e9 for e in each]) for name, each in errors.items()}
+    row = beside(
+        f"odds of a start, {HOUSES} houses",
+        "error, 1e-9",
+        off["ours"],
+        peer,
+        off["theirs"],
+        at_least=1.0,
+        target="at most 1, and closer",
+    )
+    if off["ours"].most > EXACT * 1e9:
+        raise AssertionError(f"the recursion is off by {off['ours'].most} e-9: this is no question of speed")
+    yield row
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    run(measure)
