@@ -102,9 +102,14 @@ class Station:
             contacts=self.alone.contacts(),
             frames=self.alone.frames(),
             adapters=[f"{kept} kept of {words}" for words, kept in self.alone.adapters()],
-            said=[self._told] if self._told else [],
+            said=[self._told, *self._counted()] if self._told else self._counted(),
             height=height,
         )
+
+    def _counted(self) -> list[str]:
+        """What came over the broker and was none of ours, if anything did."""
+        bad = self.lone.bad + sum(s.bad for s in self.streams.values())
+        return [f"{bad} words came over the broker that were none of ours: ignored"] if bad else []
 
     async def _connect(self) -> None:
         import aiomqtt  # noqa: PLC0415 - an extra, and slow to import

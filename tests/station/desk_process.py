@@ -15,6 +15,9 @@ from typing import Any
 
 import aiomqtt
 
+from interlock.sentences import sentence
+from interlock.watch.state import decode_line
+
 SHOW = """
 [show]
 title = "Two gates"
@@ -127,6 +130,11 @@ class WatchProcess:
             if kind in ("", line["kind"]) and all(line.get(k) == v for k, v in wanted.items()):
                 found.append(line)
         return found
+
+    def sentences(self) -> list[str]:
+        """The same in words, as `attach --lines` has them."""
+        every = [sentence(decode_line(x)) for x in self._out.read_text(encoding="utf-8").split("\n")[:-1]]
+        return [words for words in every if words is not None]
 
     async def until(self, within_s: float, kind: str, **wanted: object) -> dict[str, Any]:
         """The first such line."""
