@@ -33,6 +33,7 @@ COMMANDS: dict[str, str] = {
     "trims": "start-timer corrections learned from recorded starts",
     "export": "readings, events and per-second state as CSV, Parquet or JSON lines",
     "verify": "is the record whole and unaltered?",
+    "replay": "a record through today's desk: the same events, or which differ",
     "records": "list the records kept",
     "adapters": "list ports; say what each adapter found reports",
     "station": "serve a far booth's adapters to the desk over a broker",
