@@ -22,7 +22,8 @@ from interlock.showfile.load import load_show
 from interlock.signals import AdapterSpec, AnalogWire, CounterWire, Wiring
 
 EXAMPLES = [
-    # [M] after Modbus Application Protocol V1.1b3, the examples of 6.1 to 6.4, from memory: request, response, what was read
+    # [P] Modbus Application Protocol V1.1b3, the examples of 6.1 to 6.4, as several independent public texts quote them
+    # (for 6.2: "inputs 197 to 218, start 00C4, quantity 0016, answer AC DB 35"); the document itself was not at hand.
     (ReadCoilsRequest(address=0x13, count=0x13), "01 00 13 00 13", "01 03 CD 6B 05"),
     (ReadDiscreteInputsRequest(address=0xC4, count=0x16), "02 00 C4 00 16", "02 03 AC DB 35"),
     (ReadHoldingRegistersRequest(address=0x6B, count=3), "03 00 6B 00 03", "03 06 02 2B 00 00 00 64"),
@@ -47,8 +48,23 @@ def test_requests_and_answers_are_the_published_examples(request_: Any, asked: s
     assert said.function_code == request_.function_code
 
 
+@pytest.mark.parametrize(
+    ("request_", "whole"),
+    [
+        (ReadCoilsRequest(address=0x13, count=0x25), "11 01 00 13 00 25 0E 84"),
+        (ReadDiscreteInputsRequest(address=0xC4, count=0x16), "11 02 00 C4 00 16 BA A9"),
+        (ReadHoldingRegistersRequest(address=0x6B, count=3), "11 03 00 6B 00 03 76 87"),
+        (ReadInputRegistersRequest(address=8, count=1), "11 04 00 08 00 01 B2 98"),
+    ],
+)
+def test_whole_rtu_frames_are_the_published_ones_crc_included(request_: Any, whole: str) -> None:
+    # [P] the older protocol guide's examples for device 17, as vendors' manuals and public texts quote them with their CRC
+    request_.dev_id = 17
+    assert FramerRTU(DecodePDU(False)).buildFrame(request_) == bytes.fromhex(whole)
+
+
 def test_the_published_answers_read_as_they_are_explained_there() -> None:
-    # [M] the same examples: outputs 27-20 are CD, bit by bit 1100 1101 from 27 down to 20; registers 022B, 0000, 0064
+    # [P] the same examples: outputs 27-20 are CD, bit by bit 1100 1101 from 27 down to 20; registers 022B, 0000, 0064
     _, coils = FramerRTU(DecodePDU(False)).handleFrame(_rtu("01 03 CD 6B 05"), 17, 0)
     _, held = FramerRTU(DecodePDU(False)).handleFrame(_rtu("03 06 02 2B 00 00 00 64"), 17, 0)
     assert coils is not None
@@ -67,10 +83,11 @@ def _rtu(pdu: str) -> bytes:
 
 
 def test_over_tcp_the_frame_bears_the_published_header() -> None:
-    # [M] after Modbus Messaging on TCP/IP Implementation Guide, 4.4.2: transaction, protocol 0, length, unit, then the PDU
-    request = ReadHoldingRegistersRequest(address=0x6B, count=3, dev_id=0x11, transaction_id=0x1501)
+    # [P] the header of Modbus Messaging on TCP/IP, 4.4.2: transaction 15 01, protocol 0, length 6, unit FF, as public texts
+    # quote it; and then the PDU of "read register 5"
+    request = ReadHoldingRegistersRequest(address=4, count=1, dev_id=0xFF, transaction_id=0x1501)
     frame = FramerSocket(DecodePDU(False)).buildFrame(request)
-    assert frame == bytes.fromhex("15 01 00 00 00 06 11 03 00 6B 00 03")
+    assert frame == bytes.fromhex("15 01 00 00 00 06 FF 03 00 04 00 01")
 
 
 # What is read. ────────────────────────────────────────────────────────────────
