@@ -53,6 +53,11 @@ class Watch:
         """An operator action."""
         os.write(self._in.fileno(), json.dumps(action).encode() + b"\n")
 
+    def waited_s(self) -> float:
+        """How long its loop has been ready to run and had no processor, so far."""
+        pid = self._process.pid
+        return int(Path(f"/proc/{pid}/task/{pid}/schedstat").read_text(encoding="utf-8").split()[1]) / 1e9
+
     def end(self) -> None:
         """Ctrl-C; it must end as a watch does."""
         self._process.send_signal(signal.SIGINT)

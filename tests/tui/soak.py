@@ -1,0 +1,129 @@
+"""Four hours of sixteen houses with the real board attached: does the memory of screen and desk stay flat?
+
+``python -m tests.tui.soak [HOURS] [SPEED]``, ``make soak``. The desk rehearses at forty-eight times the speed of life, its
+record on; the screen is ``longlace attach`` on a pty of 200 × 60 that is read as a terminal reads. Every ten minutes of the
+show something goes wrong, so that alarms come and go. Exit code 1 if either grows by 1 MB or more for an hour of the
+show after the first ten minutes, or the desk takes 100 MB.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks._pty_desk import OnTerminal, RehearsedDesk, drain, now, show_text
+from interlock.watch.state import State
+
+HOUSES = 16
+HOURS, SPEED = 4.0, 48.0
+LEAD_S = 40.0
+"""A rehearsal begins so long before its motor_start."""
+EVERY_S = 150.0
+"""Show seconds from one look at the memory to the next."""
+WARM_S = 600.0
+GROWTH_MB_H, DESK_MB = 1.0, 100.0
+
+
+@dataclass
+class Memory:
+    """One process over the show. ``own_mb``: memory of its own (anonymous); ``all_mb``: with what it shares of files."""
+
+    name: str
+    pid: int
+    show_s: list[float]
+    own_mb: list[float]
+    all_mb: list[float]
+
+    def look(self, show_s: float) -> None:
+        """One sample more."""
+        status = Path(f"/proc/{self.pid}/status").read_text(encoding="utf-8")
+        found = {key: value for key, _, value in (line.partition(":") for line in status.splitlines())}
+        self.show_s.append(show_s)
+        self.own_mb.append(int(found["RssAnon"].split()[0]) / 1024.0)
+        self.all_mb.append(int(found["VmRSS"].split()[0]) / 1024.0)
+
+    def growth_mb_h(self, from_s: float = WARM_S) -> float:
+        """Megabytes for an hour of the show, by least squares over the samples from then on."""
+        points = [(s / 3600.0, mb) for s, mb in zip(self.show_s, self.own_mb, strict=True) if s >= from_s]
+        hours, mb = zip(*points, strict=True)
+        return float(np.polyfit(hours, mb, 1)[0])
+
+
+def scenario(hours: float) -> str:
+    """Something every ten minutes."""
+    kinds = (
+        'kind = "lamp-out"\nhouse = "{house}"\nfor = "20 s"',
+        'kind = "silence"\nadapter = "booth{booth}"\nfor = "4 s"',
+        'kind = "creep"\nhouse = "{house}"\nby = "+0.2 %"\nfor = "2 min"',
+    )
+    text = ['title = "A long evening"']
+    for n, at_s in enumerate(range(480, int(hours * 3600) - 600, 600)):
+        fault = kinds[n % len(kinds)].format(house=1 + 5 * n % HOUSES, booth=1 + n % 2)
+        text.append(f'[[fault]]\nat = "{at_s // 3600}:{at_s // 60 % 60:02}:{at_s % 60:02}"\n{fault}')
+    return "\n".join(text) + "\n"
+
+
+def soak(hours: float = HOURS, speed: float = SPEED) -> tuple[Memory, Memory, float]:
+    """(the desk, the screen, how many seconds of show the desk was behind at the end)."""
+    show = show_text(HOUSES, hours * 3600.0)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        began_s = now()
+        with (
+            RehearsedDesk(folder, show, speed=speed, scenario=scenario(hours)) as desk,
+            OnTerminal(["-m", "interlock.cli", "attach", str(desk.show)], desk.env) as screen,
+        ):
+            both = (
+                Memory("desk", desk.process.pid, [], [], []),
+                Memory("screen", screen.process.pid, [], [], []),
+            )
+            drain([screen], 5.0)
+            while (show_s := (now() - began_s) * speed - LEAD_S) < hours * 3600.0:
+                for memory in both:
+                    memory.look(show_s)
+                drained = screen.drained
+                drain([screen], EVERY_S / speed)
+                if screen.drained == drained:
+                    raise AssertionError(f"the screen paints nothing: {screen.last[-400:]!r}")
+            behind: list[float] = []
+
+            def newest(state: State) -> bool:
+                assert state.plan_s is not None
+                behind.append((now() - began_s) * speed - LEAD_S - state.plan_s)
+                return True
+
+            desk.until(newest)
+        log = (folder / "desk.log").read_text(encoding="utf-8")
+        if "cut off" in log:
+            raise AssertionError(f"the screen did not keep up: {log[-500:]}")
+    return *both, behind[0]
+
+
+def main() -> int:
+    given = [float(text) for text in sys.argv[1:3]]
+    hours, speed = given + [HOURS, SPEED][len(given) :]
+    desk, screen, behind_s = soak(hours, speed)
+    print(
+        f"{hours:g} hours of {HOUSES} houses at {speed:g} times life; the desk ended {behind_s:.0f} s of show behind"
+    )
+    print(f"{'show':>8} {'desk MB':>9} {'screen MB':>10}")
+    for n in range(0, len(desk.show_s), max(1, len(desk.show_s) // 24)):
+        print(f"{desk.show_s[n] / 60:5.0f} min {desk.own_mb[n]:9.2f} {screen.own_mb[n]:10.2f}")
+    bad = False
+    for memory in (desk, screen):
+        growth, most = memory.growth_mb_h(), max(memory.all_mb)
+        limit = DESK_MB if memory is desk else float("inf")
+        print(
+            f"{memory.name:7} {growth:+.2f} MB an hour after the first ten minutes (under {GROWTH_MB_H:g}); at most "
+            f"{most:.0f} MB in all{f' (under {limit:g})' if memory is desk else ''}"
+        )
+        bad = bad or growth >= GROWTH_MB_H or most >= limit
+    return int(bad)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
