@@ -10,7 +10,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures clean
+.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures clean soak
 .DELETE_ON_ERROR:
 
 help:  ## this list
@@ -32,6 +32,9 @@ test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
 
 campaign: $(VENV)/.dev  ## seeded shows through the desk, against what truly happened (SHOWS=10000)
 	$(BIN)/python -m tests.campaign --shows $(SHOWS)
+
+soak: $(VENV)/.dev  ## four hours of sixteen houses with the board attached: is the memory flat? (six minutes)
+	$(BIN)/python -m tests.tui.soak
 
 mutants: $(VENV)/.dev  ## bugs planted in the desk, each of which the campaign must find
 	$(BIN)/python -m tests.campaign.mutants
