@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import msgspec
@@ -14,7 +14,7 @@ from rich.live import Live
 from drivers.probe import Input, Kind, Port, Probe, ports
 from interlock.clock import Clock, SystemClock
 from interlock.errors import UsageError
-from interlock.service.adapters_block import append, block
+from interlock.service.adapters_block import append, block, room_for
 from interlock.service.adapters_view import draw, moved
 from interlock.text import clean
 
@@ -59,6 +59,7 @@ async def adapters(wanted: Wanted, clock: Clock | None = None) -> int:
         sys.stdout.flush()
         if not found:
             return 1
+        _refuse_what_cannot_be_written(found, wanted)  # before somebody has closed twelve contacts for it
         if wanted.live:
             for probe in found:
                 probe.on_move(tell.moved)
@@ -98,6 +99,7 @@ async def _watch(found: list[Probe], wanted: Wanted, clock: Clock, tasks: list[a
         sys.stdin.readline()
         done.set()
 
+    as_it_was = _echo_off() if wanted.screen else lambda: None
     if wanted.screen:
         loop.add_reader(sys.stdin.fileno(), entered)
     ends_s = float("inf") if wanted.for_s is None else clock.now_s() + wanted.for_s
@@ -115,6 +117,20 @@ async def _watch(found: list[Probe], wanted: Wanted, clock: Clock, tasks: list[a
     finally:
         if wanted.screen:
             loop.remove_reader(sys.stdin.fileno())
+        as_it_was()
+
+
+def _echo_off() -> Callable[[], None]:
+    """What is typed is not to move what is drawn (Enter would push it up a line). Call what it gives at the end."""
+    try:
+        import termios  # noqa: PLC0415 - not on every system
+    except ImportError:  # pragma: no cover - Windows
+        return lambda: None
+    fd = sys.stdin.fileno()
+    was, now = termios.tcgetattr(fd), termios.tcgetattr(fd)
+    now[3] &= ~termios.ECHO
+    termios.tcsetattr(fd, termios.TCSADRAIN, now)
+    return lambda: termios.tcsetattr(fd, termios.TCSADRAIN, was)
 
 
 def _raise_if_failed(tasks: Sequence[asyncio.Task[None]]) -> None:
@@ -156,13 +172,21 @@ def _json(probes: Sequence[Probe]) -> str:
     return msgspec.json.encode({"ports": rows}).decode() + "\n"
 
 
-def _write(found: Sequence[Probe], wanted: Wanted) -> None:
+def _refuse_what_cannot_be_written(found: Sequence[Probe], wanted: Wanted) -> None:
+    if wanted.write is None:
+        return
     names = [p.name for p in found]
     if twice := sorted({n for n in names if names.count(n) > 1}):
         raise UsageError(
             f"two adapters call themselves {twice[0]}, and a show file has room for one of that name; "
             "give one another NAME in its board.py"
         )
+    if wanted.write != "-":
+        room_for(Path(wanted.write), names)
+
+
+def _write(found: Sequence[Probe], wanted: Wanted) -> None:
+    names = [p.name for p in found]
     blocks = [block(p, wanted.baud) for p in found]
     if wanted.write == "-":
         sys.stdout.write("\n".join(blocks))

@@ -74,11 +74,11 @@ def _arm(k: int, one: Input | None) -> str:
     return f'# {k} = {{ signal = "1>2.arm", {limits} }}   # moved between these while it was watched'
 
 
-def append(path: Path, blocks: Sequence[str], names: Sequence[str]) -> None:
-    """Put the blocks at the file's end; every byte that is there stays.
+def room_for(path: Path, names: Sequence[str]) -> str:
+    """The file's text, if adapters of these names can be added to it.
 
     Raises ``ShowFileError`` for a file that is no TOML or has an adapter of that name, ``UsageError``
-    for one that cannot be read or written. Then nothing has changed.
+    for one that cannot be read.
     """
     try:
         with path.open("rb") as file:
@@ -101,6 +101,15 @@ def append(path: Path, blocks: Sequence[str], names: Sequence[str]) -> None:
                 f"an adapter called {name} is there already; take that one out, or give this one another name"
             )
             raise ShowFileError(str(path), [Mistake(_line_of(text, name), "adapter", why)])
+    return text
+
+
+def append(path: Path, blocks: Sequence[str], names: Sequence[str]) -> None:
+    """Put the blocks at the file's end; every byte that is there stays.
+
+    Raises what :func:`room_for` raises, and ``UsageError`` if it cannot be written. Then nothing has changed.
+    """
+    text = room_for(path, names)
     ends = "\r\n" if "\r\n" in text else "\n"
     added = text if not text or text.endswith("\n") else text + ends
     added += "".join(ends + one.replace("\n", ends) for one in blocks)

@@ -10,6 +10,7 @@ import select
 import signal
 import subprocess
 import sys
+import termios
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -190,10 +191,11 @@ class Terminal:
     def type(self, keys: bytes) -> None:
         os.write(self._fd, keys)
 
-    def end(self) -> int:
+    def end(self, look: Callable[[int], bool] = lambda fd: True) -> int:
         with contextlib.suppress(OSError):
             while data := self._read():
                 self._stream.feed(data)
+        assert look(self._fd)
         _, status = os.waitpid(self.pid, 0)
         os.close(self._fd)
         return os.waitstatus_to_exitcode(status)
@@ -207,6 +209,44 @@ def test_on_a_terminal_inputs_are_shown_as_they_move_and_enter_ends_it() -> None
         text = terminal.until(lambda t: "● closed" in t)
         assert "▸ 3 ● closed" in text
         assert text.count("▸") == 2, "the one that moved, and the word about it"
+        terminal.type(b"\r")
+        assert terminal.end() == 0
+
+
+def test_enter_leaves_one_drawing_and_the_terminal_as_it_was() -> None:
+    with BoardOnPty() as board:
+        terminal = Terminal("--port", board.path)
+        was = termios.tcgetattr(terminal._fd)[3]
+        terminal.until(lambda t: "○ open" in t)
+        terminal.type(b"\r")
+        terminal.until(lambda t: "nothing written" in t)
+        assert terminal.end(look=lambda fd: termios.tcgetattr(fd)[3] == was) == 0
+        shown = "\n".join(terminal.screen.display)
+        assert shown.count("north: 5 contact inputs") == 2, "in the list, and above the inputs"
+
+
+def test_a_show_that_has_no_room_for_it_is_told_before_anybody_closes_a_contact(tmp_path: Path) -> None:
+    show = tmp_path / "show.toml"
+    show.write_text(TWO.read_text().replace('name   = "booth"', 'name   = "north"'))
+    assert '"north"' in show.read_text()
+    with BoardOnPty() as board:
+        terminal = Terminal("--port", board.path, "--write", str(show))
+        assert terminal.end() == 2, "without Enter"
+    assert "an adapter called north is there already" in " ".join("".join(terminal.screen.display).split())
+
+
+def test_a_port_that_vanishes_while_it_is_watched_is_told_and_the_others_go_on() -> None:
+    with BoardOnPty("south") as other:
+        board = BoardOnPty()
+        board.__enter__()
+        terminal = Terminal("--port", board.path, "--port", other.path)
+        terminal.until(lambda t: t.count("○ open") >= 10)
+        board.__exit__()
+        terminal.until(lambda t: "nothing comes in now" in t)
+        other.closed[1] = True
+        text = terminal.until(lambda t: "● closed" in t)
+        assert "▸ 1 ● closed" in text
+        assert text.count("nothing comes in now") == 1
         terminal.type(b"\r")
         assert terminal.end() == 0
 
