@@ -213,6 +213,7 @@ def test_on_a_terminal_inputs_are_shown_as_they_move_and_enter_ends_it() -> None
         assert terminal.end() == 0
 
 
+@pytest.mark.long
 def test_enter_leaves_one_drawing_and_the_terminal_as_it_was() -> None:
     with BoardOnPty() as board:
         terminal = Terminal("--port", board.path)
@@ -225,6 +226,7 @@ def test_enter_leaves_one_drawing_and_the_terminal_as_it_was() -> None:
         assert shown.count("north: 5 contact inputs") == 2, "in the list, and above the inputs"
 
 
+@pytest.mark.long
 def test_a_show_that_has_no_room_for_it_is_told_before_anybody_closes_a_contact(tmp_path: Path) -> None:
     show = tmp_path / "show.toml"
     show.write_text(TWO.read_text().replace('name   = "booth"', 'name   = "north"'))
@@ -235,6 +237,7 @@ def test_a_show_that_has_no_room_for_it_is_told_before_anybody_closes_a_contact(
     assert "an adapter called north is there already" in " ".join("".join(terminal.screen.display).split())
 
 
+@pytest.mark.long
 def test_a_port_that_vanishes_while_it_is_watched_is_told_and_the_others_go_on() -> None:
     with BoardOnPty("south") as other:
         board = BoardOnPty()

@@ -6,6 +6,7 @@ import asyncio
 import json
 import os
 import signal
+import time
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from typing import Any
@@ -108,6 +109,18 @@ async def test_a_broker_that_hangs_or_is_gone_holds_up_no_line_and_finds_all_aga
     async with asyncio.timeout(6.0):
         while not {"status", "state", LOST} <= set(await retained(broker.port, for_s=0.3)):
             pass
+
+
+async def test_a_watch_ends_in_order_although_its_broker_hangs(broker: Broker, watch: WatchProcess) -> None:
+    assert broker.pid is not None
+    os.kill(broker.pid, signal.SIGSTOP)
+    await asyncio.sleep(0.3)
+    began_s = time.monotonic()
+    try:
+        assert watch.end() == 130, "nothing is in the way of its end"
+    finally:
+        os.kill(broker.pid, signal.SIGCONT)
+    assert time.monotonic() - began_s < 7.0
 
 
 async def test_a_show_may_keep_its_state_to_itself(tmp_path: Path, broker: Broker) -> None:
