@@ -2,38 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from html import escape
 
 from interlock.incident.charts import WHOLE_LEGEND, near_charts, whole_charts
-from interlock.incident.incidents import Incident
-from interlock.incident.moments import WORDS
 from interlock.incident.people import ID_MARK
-from interlock.incident.report import PLACES, WHOLE_PLACES, Detail, Drawn, Report
-from interlock.incident.rows import (
-    BRIEF,
-    FOOTAGE,
-    GATES,
-    INSPECT,
-    LINKS,
-    LOOPS,
-    MEASURES,
-    MOMENTS,
-    TOOK,
-    UNSEEN,
-    UNSEEN_NOTE,
-    answer_rows,
-    brief_row,
-    gate_row,
-    header_rows,
-    inspect_rows,
-    link_row,
-    loop_row,
-    measure_rows,
-    moment_row,
-    unknown_head,
-    unknown_rows,
-)
+from interlock.incident.report import Drawn, Report
+from interlock.incident.sections import Bullets, Charts, Heading, Part, Place, Table, Text, parts, title
 
 STYLE = """
 body{font:15px/1.45 system-ui,sans-serif;color:#1a1a1a;background:#fff;max-width:60rem;margin:1.5rem auto;padding:0 1rem}
@@ -56,96 +31,55 @@ p{orphans:3;widows:3}.people{min-height:5em}.people:empty::before{content:""}}
 """
 
 
+_SORTS = {"summary": ' class="sum"', "caution": ' class="caution"', "remark": ' class="none"'}
+FIRST = ' class="first"'
+_NONE = '<p class="none">none</p>'
+
+
 def html(report: Report, drawn: Drawn, people: dict[str, str]) -> str:
     """The whole report."""
-    left = dict(people)
-    title = f"{'Rehearsal report' if report.rehearsal else 'Report'}: {report.title}"
-    out = [
+    head = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width">',
-        f'<meta name="{ID_MARK}" content="{report.id}"><title>{escape(title)}</title><style>{STYLE}</style></head><body>',
-        f"<h1>{escape(title)}</h1>",
-        f'<p class="sum">{escape(" ".join(report.sentences))}</p><p class="caution">{escape(report.caution)}</p>',
-        _table((), header_rows(report), warn=("end", "damage")),
-        "<h2>Incidents</h2>",
-        _table(BRIEF, [brief_row(b) for b in report.incidents]),
+        f'<meta name="{ID_MARK}" content="{report.id}"><title>{escape(title(report))}</title>',
+        f"<style>{STYLE}</style></head><body>",
     ]
-    stories = {s.number: s for s in drawn.stories}
-    for d in report.details:
-        out += _detail(d, stories[d.number], drawn, left)
-    out += ["<h2>Every link</h2>", _table(LINKS, [link_row(k) for k in report.links]), f"<p>{WHOLE_LEGEND}</p>",
-       *whole_charts(drawn)]  # fmt: skip
-    out += [
-        "<h2>What was not known</h2>",
-        _table(unknown_head(report), unknown_rows(report)),
-        "<h3>Not wired, so never known</h3>",
-        _list(report.not_wired),
-        "<h3>Adapters</h3>",
-        _list(report.adapters),
-        "<h2>The alarm system itself</h2>",
-        _table(MEASURES, measure_rows(report.measures)),
-        "<h2>What people add</h2>",
-        *[_place(f"show/{key}", words, left) for key, words in WHOLE_PLACES],
-        *[_place(place, f"Added earlier ({place})", left) for place in sorted(left)],
-        "</body></html>\n",
+    body = (_part(part, drawn, people) for part in parts(report, list(people)))
+    return "".join([*head, *body, "</body></html>\n"])
+
+
+def _part(part: Part, drawn: Drawn, people: dict[str, str]) -> str:
+    match part:
+        case Heading(level, text):
+            return f"<h{level}>{escape(text)}</h{level}>"
+        case Text(text, sort):
+            return f"<p{_SORTS.get(sort, '')}>{escape(text)}</p>"
+        case Table():
+            return _table(part)
+        case Bullets(items):
+            return f"<ul>{''.join(f'<li>{escape(t)}</li>' for t in items)}</ul>" if items else _NONE
+        case Place(key, words):
+            box = f'<div class="people" contenteditable="true" data-place="{escape(key)}">{escape(people.get(key, ""))}</div>'
+            return f'<div class="place"><p><b>{escape(words)}</b></p>{box}</div>'
+        case Charts():
+            return "".join(_charts(part, drawn))
+
+
+def _charts(part: Charts, drawn: Drawn) -> Iterable[str]:
+    if part.incident is None:
+        return [f"<p>{WHOLE_LEGEND}</p>", *whole_charts(drawn)]
+    return near_charts(next(s for s in drawn.stories if s.number == part.incident), drawn)
+
+
+def _table(table: Table) -> str:
+    if not table.rows:
+        return _NONE
+    head = "".join(f"<th>{escape(h)}</th>" for h in table.head)
+    top = f"<thead><tr>{head}</tr></thead>" if any(table.head) else ""
+    body = [
+        f"<tr{FIRST if n in table.marked else ''}>{''.join(_cell(c) for c in row)}</tr>"
+        for n, row in enumerate(table.rows)
     ]
-    return "".join(out)
-
-
-def _detail(d: Detail, s: Incident, drawn: Drawn, left: dict[str, str]) -> list[str]:
-    more = f'<p class="none">{d.moments_left_out} more rows were left out.</p>' if d.moments_left_out else ""
-    rows = inspect_rows(d, unseen=True)
-    unseen = (
-        [
-            "<h3>Film that passed without its picture</h3>",
-            _table(UNSEEN, rows),
-            f'<p class="none">{UNSEEN_NOTE}</p>',
-        ]
-        if rows
-        else []
-    )
-    return [
-        f"<h2>{d.number}. {escape(d.title)}</h2><p>{escape(' '.join(d.sentences))}</p>",
-        "<h3>How long it took</h3>",
-        _table(TOOK, answer_rows(d)),
-        "<h3>The film at that moment</h3>",
-        _table(GATES, [gate_row(g) for g in d.gates]),
-        _table(LOOPS, [loop_row(k) for k in d.loops]),
-        f'<p class="none">{escape(FOOTAGE)}</p>',
-        "<h3>Film to inspect</h3>",
-        _table(INSPECT, inspect_rows(d, unseen=False)),
-        *unseen,
-        "<h3>Not known at that time</h3>",
-        _list(d.unknown),
-        "<h3>Contributing facts</h3>",
-        _list(d.facts),
-        *near_charts(s, drawn),
-        "<h3>Time line</h3>",
-        _table(
-            MOMENTS,
-            [moment_row(d, m) for m in d.moments],
-            first={i for i, m in enumerate(d.moments) if m.first_out},
-        ),
-        f'<p class="none">{escape(WORDS)}</p>',
-        more,
-        "<h3>What people add</h3>",
-        *[_place(f"{d.key}/{key}", words, left) for key, words in PLACES],
-    ]
-
-
-def _table(
-    head: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    first: set[int] | None = None,
-    warn: tuple[str, ...] = (),
-) -> str:
-    if not rows:
-        return '<p class="none">none</p>'
-    top = f"<thead><tr>{''.join(f'<th>{escape(h)}</th>' for h in head)}</tr></thead>" if any(head) else ""
-    body = []
-    for n, row in enumerate(rows):
-        cls = ' class="first"' if (first and n in first) or row[0] in warn else ""
-        body.append(f"<tr{cls}>{''.join(_cell(c) for c in row)}</tr>")
     return f"<table>{top}{''.join(body)}</table>"
 
 
@@ -159,15 +93,3 @@ def _cell(text: str) -> str:
         else ""
     )
     return f"<td{cls}>{escape(text)}</td>"
-
-
-def _list(texts: Sequence[str]) -> str:
-    if not texts:
-        return '<p class="none">none</p>'
-    return f"<ul>{''.join(f'<li>{escape(t)}</li>' for t in texts)}</ul>"
-
-
-def _place(place: str, words: str, left: dict[str, str]) -> str:
-    text = left.pop(place, "")
-    box = f'<div class="people" contenteditable="true" data-place="{escape(place)}">{escape(text)}</div>'
-    return f'<div class="place"><p><b>{escape(words)}</b></p>{box}</div>'

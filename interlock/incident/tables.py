@@ -26,7 +26,7 @@ Cell: TypeAlias = str | float | int | bool | None
 Row: TypeAlias = tuple[Cell, ...]
 
 
-class Column(msgspec.Struct, frozen=True):
+class Column(msgspec.Struct, frozen=True, array_like=True):
     """One column: its name, its type, its unit (empty for none), what it is."""
 
     name: str
@@ -35,80 +35,73 @@ class Column(msgspec.Struct, frozen=True):
     means: str
 
 
-def _c(name: str, kind: Type, unit: str, means: str) -> Column:
-    return Column(name, kind, unit, means)
+_COLUMNS = """
+[readings]
+input | whole |  | number of the input in the record
+at | text | UTC, RFC 3339 | when it was received
+at_s | number | s | the same in desk seconds (monotonic, arbitrary zero)
+fact_s | number | s | desk second at which it was true; never later than at_s
+adapter | text |  | which adapter; nothing for operator actions and the desk's own
+kind | text |  | contact, count, position, presence, action, anchor, record
+signal | text |  | as in the show file: 4.run, 4>3.arm; for others what it is of
+value | number | as the kind | contact: 1 true, 0 false; count: frames; position: −1 tight … +1 spill
+pulse_s | number | s | count: desk second of the latest pulse
+text | text |  | presence: up, gone or restarted; action: its keys as JSON
+[events]
+seq | whole |  | the desk's own count of lines
+input | whole |  | number of the input that brought it
+at | text | UTC, RFC 3339 | when it was said
+show_s | number | s | after show zero; nothing before
+kind | text |  | show, house, link, alarm, cue, adapter, operator, error
+subject | text |  | house, link, adapter or desk
+code | text |  | alarm code, cue or operator action
+state | text |  | the state or phase that it is in now
+priority | text |  | of an alarm: high, medium, low
+first_out | yes-no |  | the alarm is the first of its group
+group | whole |  | seq of the group's first alarm
+sentence | text |  | the event in words
+line | text |  | the whole line as JSON, as in --plain
+[houses]
+at | text | UTC, RFC 3339 | when it was said
+show_s | number | s | after show zero; nothing before
+house | text |  | the house
+phase | text |  | threaded, leader, picture, tail, clear
+run | yes-no |  | the motor turns
+lamp | yes-no |  | the lamp is lit
+dowser | yes-no |  | the dowser is open
+film | yes-no |  | film is present at its sensor
+frame | number | frames | print frame in the gate; negative: leader
+expected_frame | number | frames | by the plan
+sigma_fr | number | frames | 1-sigma of frame, survey included until a mark
+speed_fps | number | frames/s | measured; nothing without a counter
+part | text |  | of the print
+dark | yes-no |  | no picture wanted here
+[links]
+at | text | UTC, RFC 3339 | when it was said
+show_s | number | s | after show zero; nothing before
+link | text |  | as 4>3
+state | text |  | threaded, running, parted, released
+drift_fr | number | frames | upstream minus downstream since threaded: + spill, − tight
+sigma_fr | number | frames | 1-sigma of drift_fr
+toward | text |  | tight or spill
+used | number | 1 | share of that limit
+left_fr | number | frames | to the nearer limit
+rate_fps | number | frames/s | at which the drift changes
+to_limit_05_s | number | s | time to the limit, 5 %; nothing where not bounded
+to_limit_50_s | number | s | the same, 50 %
+to_limit_95_s | number | s | the same, 95 %
+"""
+"""Of each table: name, type, unit and meaning of its columns, as in docs/export.md."""
 
 
-_AT = _c("at", "text", "UTC, RFC 3339", "when it was said")
-_SHOW_S = _c("show_s", "number", "s", "after show zero; nothing before")
+def _tables(text: str) -> Iterator[tuple[str, tuple[Column, ...]]]:
+    for section in text.strip().removeprefix("[").split("\n["):
+        name, *rows = section.splitlines()
+        cells = [[cell.strip() for cell in row.split("|")] for row in rows]
+        yield name.removesuffix("]"), tuple(msgspec.convert(cell, Column) for cell in cells)
 
-TABLES: MappingProxyType[str, tuple[Column, ...]] = MappingProxyType(
-    {
-        "readings": (
-            _c("input", "whole", "", "number of the input in the record"),
-            _c("at", "text", "UTC, RFC 3339", "when it was received"),
-            _c("at_s", "number", "s", "the same in desk seconds (monotonic, arbitrary zero)"),
-            _c("fact_s", "number", "s", "desk second at which it was true; never later than at_s"),
-            _c("adapter", "text", "", "which adapter; nothing for operator actions and the desk's own"),
-            _c("kind", "text", "", "contact, count, position, presence, action, anchor, record"),
-            _c("signal", "text", "", "as in the show file: 4.run, 4>3.arm; for others what it is of"),
-            _c(
-                "value",
-                "number",
-                "as the kind",
-                "contact: 1 true, 0 false; count: frames; position: −1 tight … +1 spill",
-            ),
-            _c("pulse_s", "number", "s", "count: desk second of the latest pulse"),
-            _c("text", "text", "", "presence: up, gone or restarted; action: its keys as JSON"),
-        ),
-        "events": (
-            _c("seq", "whole", "", "the desk's own count of lines"),
-            _c("input", "whole", "", "number of the input that brought it"),
-            _AT,
-            _SHOW_S,
-            _c("kind", "text", "", "show, house, link, alarm, cue, adapter, operator, error"),
-            _c("subject", "text", "", "house, link, adapter or desk"),
-            _c("code", "text", "", "alarm code, cue or operator action"),
-            _c("state", "text", "", "the state or phase that it is in now"),
-            _c("priority", "text", "", "of an alarm: high, medium, low"),
-            _c("first_out", "yes-no", "", "the alarm is the first of its group"),
-            _c("group", "whole", "", "seq of the group's first alarm"),
-            _c("sentence", "text", "", "the event in words"),
-            _c("line", "text", "", "the whole line as JSON, as in --plain"),
-        ),
-        "houses": (
-            _AT,
-            _SHOW_S,
-            _c("house", "text", "", "the house"),
-            _c("phase", "text", "", "threaded, leader, picture, tail, clear"),
-            _c("run", "yes-no", "", "the motor turns"),
-            _c("lamp", "yes-no", "", "the lamp is lit"),
-            _c("dowser", "yes-no", "", "the dowser is open"),
-            _c("film", "yes-no", "", "film is present at its sensor"),
-            _c("frame", "number", "frames", "print frame in the gate; negative: leader"),
-            _c("expected_frame", "number", "frames", "by the plan"),
-            _c("sigma_fr", "number", "frames", "1-sigma of frame, survey included until a mark"),
-            _c("speed_fps", "number", "frames/s", "measured; nothing without a counter"),
-            _c("part", "text", "", "of the print"),
-            _c("dark", "yes-no", "", "no picture wanted here"),
-        ),
-        "links": (
-            _AT,
-            _SHOW_S,
-            _c("link", "text", "", "as 4>3"),
-            _c("state", "text", "", "threaded, running, parted, released"),
-            _c("drift_fr", "number", "frames", "upstream minus downstream since threaded: + spill, − tight"),
-            _c("sigma_fr", "number", "frames", "1-sigma of drift_fr"),
-            _c("toward", "text", "", "tight or spill"),
-            _c("used", "number", "1", "share of that limit"),
-            _c("left_fr", "number", "frames", "to the nearer limit"),
-            _c("rate_fps", "number", "frames/s", "at which the drift changes"),
-            _c("to_limit_05_s", "number", "s", "time to the limit, 5 %; nothing where not bounded"),
-            _c("to_limit_50_s", "number", "s", "the same, 50 %"),
-            _c("to_limit_95_s", "number", "s", "the same, 95 %"),
-        ),
-    }
-)
+
+TABLES: MappingProxyType[str, tuple[Column, ...]] = MappingProxyType(dict(_tables(_COLUMNS)))
 
 
 def rfc3339(wall_s: float) -> str:

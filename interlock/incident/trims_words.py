@@ -13,7 +13,7 @@ def words(t: Trims) -> str:
     rows = [
         (
             f"{t.title}: start delays {of}, out of {len(t.records)} recorded {'start' if len(t.records) == 1 else 'starts'}, "
-            f"with {t.confidence:.0%} intervals."
+            f"with {100.0 * t.confidence:g} % intervals."
         ),
         "",
         _HEAD,
@@ -49,14 +49,22 @@ def _row(h: HouseTrim) -> str:
     return f"{h.house:8} {e.n:6d}  {delay:>20}  {scatter:>22}  {dial:>18}  {h.more_starts or 'none'}"
 
 
+NEARLY = 0.999999
+
+
+def _share(p: float) -> str:
+    """In percent; nothing is ever certain."""
+    return f"{100.0 * p:.4f} %" if p < NEARLY else f"over {100.0 * NEARLY:.4f} %"
+
+
 def _odds(t: Trims) -> list[str]:
-    rows = [f"Odds that a start holds: by the show file {t.odds_file:.4%}"]
+    rows = [f"Odds that a start holds: by the show file {_share(t.odds_file)}"]
     if t.odds_measured is not None:
-        rows[0] += f", as measured {t.odds_measured:.4%}"
+        rows[0] += f", as measured {_share(t.odds_measured)}"
     if t.odds_corrected is not None:
-        rows[0] += f", with the corrections dialed in {t.odds_corrected:.4%}"
+        rows[0] += f", with the corrections dialed in {_share(t.odds_corrected)}"
     if t.odds_cautious is not None:
-        rows.append(f"With every scatter at the upper end of its interval: {t.odds_cautious:.4%}.")
+        rows.append(f"With every scatter at the upper end of its interval: {_share(t.odds_cautious)}.")
     rows[0] += "."
     return rows
 
