@@ -10,7 +10,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures clean soak
+.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures snapshots clean soak
 .DELETE_ON_ERROR:
 
 help:  ## this list
@@ -62,6 +62,9 @@ lock: $(VENV)/.dev  ## write requirements*.txt anew from pyproject.toml (UPGRADE
 
 pictures: $(VENV)/.dev  ## draw the pictures of docs/pictures anew
 	$(BIN)/python -m tui.pictures docs/pictures
+
+snapshots: $(VENV)/.dev  ## draw the pictures of tests/tui/snapshots anew, and build/snapshots.html to look at them
+	$(BIN)/python tests/tui/snapshot_cases.py
 
 clean:  ## away with the environment and all that was made
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis

@@ -7,14 +7,16 @@ from textual.widgets import Input
 from tui.acts import Acts
 from tui.acts_alarms import next_key
 from tui.canvas import Canvas
-from tui.compose import board_places
-from tui.draw.alarms import in_order
+from tui.draw.alarms import fold_name, folds_of, pickable
+from tui.draw.cues import CueKey
+from tui.draw.view import key_of
 from tui.faults import Fault
 from tui.look.glyphs import ASCII, choose
 from tui.look.palette import ORDER
 from tui.panel import Panel
+from tui.pointing import pointed
 from tui.running import Leaving, RunningScreen
-from tui.screens import house_at
+from tui.screens import next_cue
 
 __all__ = ["Fault", "Leaving", "LonglaceApp"]
 
@@ -59,6 +61,11 @@ class LonglaceApp(RunningScreen):
         own = self.own[self.screen_name]
         if self.screen_name == "faults":
             own.fault = max(0, min(len(own.faults) - 1, own.fault + by))
+        elif self.screen_name == "alarms":
+            self.action_alarm(by)
+        elif self.screen_name == "cues":
+            view = self.view()
+            self.pick_cue(None if view is None else next_cue(view, own.cue, by))
         elif self.screen_name in ("help", "record"):
             own.scroll = max(0, own.scroll + (by if self.screen_name == "help" else -by))
         elif self.model.layout is not None:
@@ -68,8 +75,30 @@ class LonglaceApp(RunningScreen):
     def action_alarm(self, by: int) -> None:
         """The next alarm."""
         state = self.model.newest()
-        self.alarm = next_key([] if state is None else in_order(state.alarms), self.alarm, by)
+        self.alarm = next_key([] if state is None else pickable(state, self.opened), self.alarm, by)
         self.tick()
+
+    def action_open(self) -> None:
+        """Enter: the fold of the picked alarm, while a flood stands."""
+        state = self.model.newest()
+        if state is None or state.flood is None:
+            self.say("every alarm is unfolded already: the list is folded only in a flood")
+            return
+        folds = [f for f in folds_of(state) if f.rest]
+        fold = next((f for f in folds if self.alarm in [key_of(a) for a in f.members]), None)
+        if fold is None:
+            self.say("pick a fold with u or i first: an alarm that stands alone has nothing to open")
+            return
+        self.alarm = key_of(fold.head)
+        self.opened ^= {fold_name(fold)}
+        self.action_show("alarms")
+
+    def pick_cue(self, key: CueKey | None) -> None:
+        """A line of the cue sheet, and with it its house."""
+        self.own["cues"].cue = key
+        if key is not None and self.model.layout is not None:
+            names = [h.house for h in self.model.layout.houses]
+            self.house = names.index(key[0]) if key[0] in names else self.house
 
     def action_look(self) -> None:
         """The next look."""
@@ -172,12 +201,18 @@ class LonglaceApp(RunningScreen):
         self.acts.leave()
 
     def on_canvas_clicked(self, event: Canvas.Clicked) -> None:
-        """A click picks a house."""
+        """A click picks a house, an alarm, a cue, a fault."""
         view = self.view()
-        if view is None or event.canvas.id != "body" or self.screen_name != "board":
+        if view is None or event.canvas.id != "body":
             return
-        at = board_places(view, self.size.width, self.size.height)
-        k = house_at(at, event.x, event.y, len(view.layout.houses), self.own["board"].scroll)
-        if k is not None:
-            self.house = k
-            self.tick()
+        width, height = event.canvas.size.width, event.canvas.size.height
+        hit = pointed(self.screen_name, view, self.own[self.screen_name], event.x, event.y, width, height)
+        if hit.house is not None:
+            self.house = hit.house
+        if hit.alarm is not None:
+            self.alarm = hit.alarm
+        if hit.cue is not None:
+            self.pick_cue(hit.cue)
+        if hit.fault is not None:
+            self.own["faults"].fault = hit.fault
+        self.tick()

@@ -44,12 +44,18 @@ def draw_houses(view: View, at: Places, top: int = 0) -> Block:
     return block
 
 
+def charts_height(at: Places) -> int:
+    """Rows for the picked house's loops below the alarms; 0 where there is no room."""
+    roomy = at.cues_width and at.lower >= ROOMY and at.width - at.cues_width - 1 >= 2 * CHART
+    return CHARTS if roomy else 0
+
+
 def draw_lower(view: View, at: Places, drifts: Mapping[str, Sequence[Point]] | None = None) -> Block:
     """Alarms, and beside them the cues; below the alarms, where there is room for both, the picked house's loops."""
     if not at.cues_width:
         return draw_alarms(view, at.width, at.lower)
     alarms = at.width - at.cues_width - 1
-    charts = CHARTS if drifts is not None and at.lower >= ROOMY and alarms >= 2 * CHART else 0
+    charts = charts_height(at) if drifts is not None else 0
     left = draw_alarms(view, alarms, at.lower - charts)
     if charts and drifts is not None:
         left += draw_loops_beside(view, drifts, alarms, charts)

@@ -66,6 +66,7 @@ class RunningScreen(App[Leaving]):
         self.model = Model(heard_s=self.clock.now_s())
         self.house = 0
         self.alarm: AlarmKey | None = None
+        self.opened: frozenset[str] = frozenset()
         self.screen_name = "board"
         self.own: dict[str, Own] = {name: Own() for name in NAMES}
         self._seen: dict[AlarmKey, float] = {}
@@ -125,7 +126,9 @@ class RunningScreen(App[Leaving]):
             return None
         now_s = self.clock.now_s()
         return make_view(
-            layout, state, g=self.glyphs, house=min(self.house, max(0, len(layout.houses) - 1)), alarm=self.alarm,
+            layout, state, g=self.glyphs,
+            house=min(self.house, max(0, len(layout.houses) - 1)), alarm=self.alarm,
+            opened=self.opened,
             hollow=now_s % 1.0 >= 0.5, lost_s=self.model.lost_s(now_s), why=self.model.farewell or "",
             age_s=self.model.age_s(now_s), by=self.by, booth=self.booth,
         )  # fmt: skip
@@ -194,7 +197,8 @@ class RunningScreen(App[Leaving]):
 
     def message_row(self, text: str, width: int) -> Row:
         """The row above the keys: what was last said, and who sits here."""
-        who = f"{self.by or 'w: say who you are'}{', ' + self.booth if self.booth else ''}"
+        who = f"at this screen: {self.by}" if self.by else "w: say who you are"
+        who += f", {self.booth}" if self.booth else ""
         room = max(0, width - len(who) - 2)
         return [(fit(safe(text, self.glyphs), room, self.glyphs), "strong"),
             (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]  # fmt: skip

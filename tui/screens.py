@@ -8,7 +8,7 @@ from interlock.watch.state import Line
 from tui.compose import board_places, draw_houses, draw_lower
 from tui.draw import banner
 from tui.draw.alarms import draw_alarms
-from tui.draw.cues import draw_cues
+from tui.draw.cues import CueKey, draw_cue_sheet, still
 from tui.draw.foot import draw_help
 from tui.draw.line import draw_line
 from tui.draw.log import draw_log
@@ -31,16 +31,18 @@ class Own:
     lines: tuple[Line, ...] = ()
     """What the record shows, filtered."""
     faults: tuple[str, ...] = ()
+    cue: CueKey | None = None
+    """The picked line of the cue sheet."""
 
 
 def draw_screen(name: str, view: View, model: Model, own: Own, width: int, height: int) -> Block:
     """The body of a screen, between the banner and the message."""
     if name == "house":
-        return draw_one_house(view, model.drifts, width, height)
+        return draw_one_house(view, model.drifts, width, height, model.log)
     if name == "alarms":
         return draw_alarms(view, width, height, unfolded=True)
     if name == "cues":
-        return draw_cues(view, width, height)
+        return draw_cue_sheet(view, width, height, own.cue)
     if name == "record":
         return draw_log(view, list(own.lines), width, height, own.scroll)
     if name == "faults":
@@ -50,6 +52,15 @@ def draw_screen(name: str, view: View, model: Model, own: Own, width: int, heigh
             width, height, view.g, rehearsal=view.layout.rehearsal, scroll=own.scroll, review=view.review
         )
     return _board(view, model, width, height, own)
+
+
+def next_cue(view: View, now: CueKey | None, by: int) -> CueKey | None:
+    """The cue ``by`` lines further down the sheet; the ends are ends. None where there is none."""
+    keys = [key for key, _ in still(view.state.cues)]
+    if not keys or view.lost_s is not None:
+        return None
+    at = keys.index(now) + by if now in keys else 0
+    return keys[max(0, min(len(keys) - 1, at))]
 
 
 def first_shown(at: Places, picked: int, houses: int, top: int) -> int:
@@ -62,25 +73,15 @@ def first_shown(at: Places, picked: int, houses: int, top: int) -> int:
     return min(max(top, picked - lines + 1), max(0, houses - lines))
 
 
-def house_at(at: Places, x: int, y: int, houses: int, top: int) -> int | None:
-    """The house drawn at cell (x, y) of the board's body; None where there is none."""
-    y -= at.line
-    if not 0 <= y < at.houses:
-        return None
-    if at.tile_height:
-        k = y // at.tile_height * at.across + min(at.across - 1, x // at.tile_width)
-    elif y == 0:
-        return None
-    else:
-        column = min(at.across - 1, x // max(1, at.width // at.across))
-        k = top + column * (at.houses - 1) + y - 1
-    return k if k < houses else None
+def places_of_body(view: View, width: int, height: int) -> Places:
+    """Where the parts of the board stand, from the size of its body alone."""
+    keys = 1 if height + banner.HEIGHT + 2 < 30 else 2
+    return board_places(view, width, height + banner.HEIGHT + 1 + keys)
 
 
 def _board(view: View, model: Model, width: int, height: int, own: Own) -> Block:
     g = view.g
-    keys = 1 if height + banner.HEIGHT + 2 < 30 else 2
-    at = board_places(view, width, height + banner.HEIGHT + 1 + keys)
+    at = places_of_body(view, width, height)
     own.scroll = first_shown(at, view.house, len(view.layout.houses), own.scroll)
     rows: Block = draw_line(view, width, at.depth) if at.line else []
     rows += draw_houses(view, at, own.scroll)
@@ -89,16 +90,31 @@ def _board(view: View, model: Model, width: int, height: int, own: Own) -> Block
     return block_fit(rows + draw_lower(view, at, model.drifts), width, height, g)
 
 
+FAULTS_FROM = 2
+"""The row of the first fault."""
+
+
+def first_fault(own: Own, height: int) -> int:
+    """The first fault shown, so that the picked one is seen."""
+    room = max(1, height - 3)
+    return max(0, min(own.fault - room + 1, len(own.faults) - room))
+
+
 def _faults(view: View, own: Own, width: int, height: int) -> Block:
     g = view.g
     if not own.faults:
         return block_fit([[("no faults to throw here", "dim")]], width, height, g)
-    first = max(0, min(own.fault - height + 3, len(own.faults) - height + 2))
+    room = max(1, height - 3)
+    first = first_fault(own, height)
+    house = safe(view.layout.houses[view.house].house, g) if view.layout.houses else g.unknown
     rows: Block = [
-        [("Throw a fault into the rehearsal: j k pick it, f throws it now; F2 to pick a house", "strong")],
+        [(f"Faults for house {house} (another: F2, j k). Here j k pick a fault, f throws it now", "strong")],
         [],
     ]
-    for n, words in enumerate(own.faults[first : first + max(0, height - 2)], first):
+    for n, words in enumerate(own.faults[first : first + room], first):
         mark = g.pick if n == own.fault else " "
         rows.append([(f"{mark} {safe(words, g)}", "pick" if n == own.fault else "text")])
+    below = len(own.faults) - first - room
+    if below > 0:
+        rows.append([(f"{g.fold} {below} more below", "dim")])
     return block_fit(rows, width, height, g)

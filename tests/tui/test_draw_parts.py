@@ -117,7 +117,7 @@ def test_the_narrower_the_list_the_fewer_the_columns_and_the_loop_goes_last() ->
 def test_the_first_out_leads_and_its_consequences_are_folded_beneath_it() -> None:
     folds = folded(flood(LAY).alarms)
     assert folds[0].head.code == "run-lost"
-    assert [a.code for a in folds[0].follow] == ["slack-lost", "slack-critical", "gate-heat"]
+    assert [a.code for a in folds[0].rest] == ["slack-lost", "slack-critical", "gate-heat"]
     assert folds[-1].head.state == "shelved"
     rows = plain(draw_alarms(seen(flood(LAY)), 100, 12)).split("\n")
     assert "RUN LOST house 2" in rows[0]

@@ -123,7 +123,9 @@ def test_drift_is_kept_a_point_a_second_whatever_the_rate_of_the_states() -> Non
     assert [p[0] for p in model.drifts["4>3"]] == [10.0 + n for n in range(11)]
 
 
-def test_a_screen_that_comes_late_has_what_happened_before_it_in_its_record_and_is_called_by_none_of_it() -> None:
+def test_a_screen_that_comes_late_has_what_happened_before_it_in_its_record_and_is_called_by_none_of_it() -> (
+    None
+):
     model = Model()
     refused = OperatorLine(seq=38_000, at="a", show_s=1.0, action="arm", refused="it runs")
     past = (refused, alarm(39_000))

@@ -1,21 +1,24 @@
-"""Alarms: the first of a group on top with its mark, its consequences folded beneath it, and what to do."""
+"""Alarms: the first of a group on top with its mark, its consequences folded beneath it, and what to do.
+
+While a flood stands the list is folded further: every code is one line, whatever it is on, until somebody opens it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from typing import TypeAlias
 
-from interlock.watch.state import AlarmLine
+from interlock.watch.flood import Fold, fold_alarms
+from interlock.watch.state import AlarmLine, State
+from tui.draw.detail import details
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
-from tui.draw.view import ASIDE, View, alarm_title, glyph_of, key_of, mark_of, style_of
-from tui.draw.words import ALARM_STATES, alarm_words, duration, seconds_between
+from tui.draw.view import ASIDE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, style_of
+from tui.draw.words import ALARM_STATES, alarm_words, clock_of, duration, seconds_between
 
-
-@dataclass(frozen=True, slots=True)
-class Fold:
-    """An alarm and what follows from it."""
-
-    head: AlarmLine
-    follow: tuple[AlarmLine, ...]
+Keyed: TypeAlias = list[tuple[Row, AlarmKey | None]]
+"""Rows, each with the alarm that it belongs to."""
+WIDEST = 120
+"""Beyond this the eye loses the row between an alarm and how long it has stood."""
 
 
 def folded(alarms: tuple[AlarmLine, ...]) -> list[Fold]:
@@ -24,41 +27,69 @@ def folded(alarms: tuple[AlarmLine, ...]) -> list[Fold]:
     done: set[int] = set()
     for a in sorted(alarms, key=lambda a: a.state in ASIDE):  # stable: worst first stays
         if a.state in ASIDE or a.group is None:
-            folds.append(Fold(a, ()))
+            folds.append(Fold(a))
         elif a.group not in done:
             done.add(a.group)
             members = [b for b in alarms if b.group == a.group and b.state not in ASIDE]
             head = next((b for b in members if b.first_out), members[0])
-            folds.append(Fold(head, tuple(b for b in members if b is not head)))
+            folds.append(Fold(head, tuple(b for b in members if b is not head), "group"))
     return folds
 
 
+def folds_of(state: State) -> list[Fold]:
+    """As :func:`folded`; while a flood stands, by code as well."""
+    return folded(state.alarms) if state.flood is None else list(fold_alarms(state.alarms))
+
+
+def fold_name(fold: Fold) -> str:
+    """What names a fold while its members come and go."""
+    return f"group {fold.head.group}" if fold.by == "group" else f"code {fold.head.code}"
+
+
 def in_order(alarms: tuple[AlarmLine, ...]) -> list[AlarmLine]:
-    """Every alarm in the order in which it is drawn."""
-    return [a for fold in folded(alarms) for a in (fold.head, *fold.follow)]
+    """Every alarm in the order of the list."""
+    return [a for fold in folded(alarms) for a in fold.members]
+
+
+def pickable(state: State, opened: Collection[str]) -> list[AlarmLine]:
+    """The alarms that can be picked one after another: in a flood not those in a fold that nobody has opened."""
+    return [
+        a
+        for fold in folds_of(state)
+        for a in (fold.members if state.flood is None or fold_name(fold) in opened else (fold.head,))
+    ]
 
 
 def draw_alarms(view: View, width: int, height: int, *, unfolded: bool = False) -> Block:
     """As many groups as fit: two rows for the head, one for what follows. What does not fit is counted in the last row."""
+    return block_fit(
+        [row for row, _ in alarm_rows(view, width, height, unfolded=unfolded)], width, height, view.g
+    )
+
+
+def alarm_at(view: View, y: int, width: int, height: int, *, unfolded: bool) -> AlarmKey | None:
+    """The alarm in row ``y`` of the same drawing, for the mouse."""
+    rows = alarm_rows(view, width, height, unfolded=unfolded)
+    return rows[y][1] if 0 <= y < len(rows) else None
+
+
+def alarm_rows(view: View, width: int, height: int, *, unfolded: bool) -> Keyed:
+    """The rows, each with the alarm that it belongs to."""
     g = view.g
-    rows: Block = []
+    width = min(width, WIDEST)
+    rows: Keyed = []
     if not view.state.alarms:
         said = "no alarms" if view.lost_s is None else "not known"
-        return block_fit([[(f"{g.dot} {said}", "dim")]], width, height, g)
+        return [([(f"{g.dot} {said}", "dim")], None)]
     if view.lost_s is not None:
-        rows.append([("last known, before the desk was lost:", "strong")])
-    chunks: list[Block] = []
-    for fold in folded(view.state.alarms):
-        deep = 3 if unfolded or (not chunks and height >= 8) else 1
-        chunk = [_head(view, fold.head, width), *_what_to_do(view, fold.head, width, deep)]
-        if unfolded:
-            for a in fold.follow:
-                chunk.append(_head(view, a, width, under=True))
-                if view.alarm == key_of(a):
-                    chunk += _what_to_do(view, a, width, deep)
-        elif fold.follow:
-            chunk.append(_follow(view, fold, width))
-        chunks.append(chunk)
+        rows.append(([("last known, before the desk was lost:", "strong")], None))
+    flood = view.state.flood
+    if unfolded and flood is not None:
+        said = f"FLOOD: {flood.recent} new alarms in 10 min, {flood.alarms} since {clock_of(flood.since_at)} UTC."
+        rows.append(
+            ([(f" {said} ", "plain-fill"), (" Folded by cause: u i pick, Enter opens.", "text")], None)
+        )
+    chunks = [_chunk(view, fold, n, width, height, unfolded) for n, fold in enumerate(folds_of(view.state))]
     first = _first_chunk(view, chunks, height) if unfolded else 0
     shown = 0
     for chunk in chunks[first:]:
@@ -69,29 +100,62 @@ def draw_alarms(view: View, width: int, height: int, *, unfolded: bool = False) 
     hidden = len(chunks) - first - shown
     if hidden > 0 and height > 2:
         rows = rows[: height - 1]
-        rows.append([(f"{g.fold} {hidden} more: F4 shows them all", "strong")])
-    return block_fit(rows, width, height, g)
+        rest = f"{g.fold} {hidden} more: {'u goes on' if unfolded else 'F4 shows them all'}"
+        rows.append(([(rest, "strong")], None))
+    elif rows and len(view.state.alarms) > 1 and height <= 2:
+        head, key = rows[0]
+        more: Row = [(f" +{len(view.state.alarms) - 1}: F4", "strong")]
+        rows[0] = (sides(head, more, width, g), key)
+    return rows
 
 
-def _first_chunk(view: View, chunks: list[Block], height: int) -> int:
+def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bool) -> Keyed:
+    g = view.g
+    closed = view.state.flood is not None and fold_name(fold) not in view.opened
+    deep = 3 if (unfolded and view.state.flood is None) or (not n and height >= 8) else 1
+    led = fold.by == "group" and bool(fold.rest)
+    short = height <= 2 and len(view.state.alarms) > 1
+    rows: Keyed = [(_head(view, fold.head, width - (8 if short else 0), led=led), key_of(fold.head))]
+    if n == 0 or view.state.flood is None or view.alarm == key_of(fold.head):
+        rows += _more(view, fold.head, width, deep, unfolded or height >= 6)
+    if not fold.rest:
+        return rows
+    if closed and unfolded:
+        rows.append((_closed(view, fold, width), key_of(fold.head)))
+    elif unfolded:
+        for a in fold.rest:
+            rows.append((_head(view, a, width, under=True), key_of(a)))
+            if view.alarm == key_of(a):
+                rows += _more(view, a, width, deep, True)
+    else:
+        rows.append((_follow(view, fold, width), key_of(fold.head)))
+    return [(row_fit(r, width, g), k) for r, k in rows]
+
+
+def _more(view: View, a: AlarmLine, width: int, most: int, told: bool) -> Keyed:
+    """What to do, in one line where there is little room; what is known of its subject where there is more."""
+    g = view.g
+    rows: Block = [
+        [("   ", "text"), (line, "text")] for line in wrap(safe(a.text, g), max(1, width - 4), most, g)
+    ]
+    if told and a.state not in ASIDE:
+        rows += [[("   ", "text"), (line, "dim")] for line in details(view, a)]
+    return [(row_fit(r, width, g), key_of(a)) for r in rows]
+
+
+def _first_chunk(view: View, chunks: list[Keyed], height: int) -> int:
     """The first group drawn, so that the picked alarm is seen."""
-    at = next(
-        (
-            n
-            for n, f in enumerate(folded(view.state.alarms))
-            if any(view.alarm == key_of(a) for a in (f.head, *f.follow))
-        ),
-        0,
-    )
+    at = next((n for n, chunk in enumerate(chunks) if any(key == view.alarm for _, key in chunk)), 0)
     first = at
-    room = height - len(chunks[at])
+    room = height - len(chunks[at]) - (view.lost_s is not None) - (view.state.flood is not None)
     while first > 0 and room >= len(chunks[first - 1]):
         first -= 1
         room -= len(chunks[first])
     return first
 
 
-def _head(view: View, a: AlarmLine, width: int, *, under: bool = False) -> Row:
+def _head(view: View, a: AlarmLine, width: int, *, under: bool = False, led: bool = False) -> Row:
+    """``led``: others follow from it; an alarm that stands alone needs no mark to say that it was the first."""
     g = view.g
     picked = view.alarm == key_of(a)
     what, where = alarm_title(view.layout, a)
@@ -107,7 +171,7 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False) -> Row:
     stood = seconds_between(a.since_at, view.state.at)
     if stood is not None and stood >= 0:
         right.append((f"for {duration(stood)} ", "text"))
-    if a.first_out and a.group is not None:
+    if led and a.first_out and a.group is not None:
         chip = next(
             (c for c in (" first out ", " 1st ") if row_width(row) + len(c) + row_width(right) <= width), ""
         )
@@ -121,24 +185,32 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False) -> Row:
     return sides(row, right, width, g)
 
 
-def _what_to_do(view: View, a: AlarmLine, width: int, most: int) -> Block:
-    """In one line where there is little room; the worst one's whole text where there is more."""
-    lines = wrap(safe(a.text, view.g), max(1, width - 4), most, view.g)
-    return [row_fit([("   ", "text"), (line, "text")], width, view.g) for line in lines]
-
-
 def _follow(view: View, fold: Fold, width: int) -> Row:
     g = view.g
-    row: Row = [(f"   {g.fold} follow from it: ", "dim")]
-    for n, a in enumerate(fold.follow):
-        name = f"{alarm_words(a.code)} {safe(a.subject, g)}"
-        rest = len(fold.follow) - n
-        if row_width(row) + len(name) + 12 > width and n:
+    words = (
+        "follow from it: "
+        if fold.by == "group"
+        else f"and {len(fold.rest)} more of {alarm_words(fold.head.code)}: "
+    )
+    row: Row = [(f"   {g.fold} {words}", "dim")]
+    for n, a in enumerate(fold.rest):
+        name = safe(a.subject, g)
+        name = f"{alarm_words(a.code)} {name}" if fold.by == "group" else name
+        rest = len(fold.rest) - n
+        if row_width(row) + len(name) + 4 + 13 > width and n:
             row.append((f"and {rest} more", "dim"))
             break
         pick = g.pick if view.alarm == key_of(a) else ""
         row += [(f"{pick}{glyph_of(a, view)}", mark_of(a)), (f" {name}  ", "text" if a.active else "dim")]
     return row_fit(row, width, g)
+
+
+def _closed(view: View, fold: Fold, width: int) -> Row:
+    """A fold of a flood, in words that say how to open it."""
+    g = view.g
+    if view.alarm != key_of(fold.head):
+        return _follow(view, fold, width)
+    return sides(_follow(view, fold, max(0, width - 12)), [(" Enter opens", "strong")], width, g)
 
 
 def time_left(view: View, a: AlarmLine) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from interlock.watch.state import AlarmLine, CueLine
+from tui.draw.detail import complaint
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
 from tui.draw.view import ASIDE, View, alarm_title, glyph_of, style_of
 from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
@@ -56,7 +57,7 @@ def _wrong(view: View, width: int) -> Row:
     if view.lost_s is not None:
         why = f" ({safe(view.why, g)})" if view.why else ""
         text = (
-            f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}{why}: nothing here is known. Reconnecting."
+            f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}: nothing here is known, trying again{why}"
         )
         return [(fit(text, width, g), "high")]
     if view.review and view.why:
@@ -74,6 +75,12 @@ def _wrong(view: View, width: int) -> Row:
         counts += [*mark, (" ", "text")]
     if aside:
         counts.append((f"{aside} put aside ", "dim"))
+    flood = view.state.flood
+    if flood is not None:
+        word = (
+            f" FLOOD: {flood.recent} new alarms in 10 min " if width >= 110 else f" FLOOD {flood.recent} new "
+        )
+        counts += [(word, "plain-fill"), (" ", "text")]
     if view.state.silenced:
         counts.append(("bell off ", "text"))
     if not alarms:
@@ -87,7 +94,9 @@ def _wrong(view: View, width: int) -> Row:
 def _worst(view: View, a: AlarmLine) -> str:
     g = view.g
     what, where = alarm_title(view.layout, a)
-    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {safe(a.text, g)}"
+    said = complaint(view, a)
+    said = f" It says: {said}" if said else ""
+    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {safe(a.text, g)}{said}"
 
 
 def _all_well(view: View) -> Row:

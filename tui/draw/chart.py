@@ -19,9 +19,12 @@ _LABEL = 12
 
 def draw_chart(
     points: Sequence[Point], tight_fr: float, spill_fr: float, span_s: float, width: int, height: int, g: Glyphs,
-    style: StyleName = "strong",
+    style: StyleName = "strong", end: str = "now",
 ) -> Block:  # fmt: skip
-    """``span_s`` seconds up to the newest point; tight below, spill above, so that a hanging loop is a high line."""
+    """``span_s`` seconds up to the newest point, under which ``end`` stands.
+
+    Tight below, spill above, so that a hanging loop is a high line.
+    """
     inner = width - _LABEL
     if inner < 4 or height < 3:
         return block_fit([], width, height, g)
@@ -60,7 +63,7 @@ def draw_chart(
             row.append(_cell(line[y][x], band[y][x], y in marks, gaps[x] and y == plot_rows // 2, g, style))
         rows.append(row)
     ago = f"{span_s / 60:.0f} min ago"
-    rows.append([(" " * _LABEL, "dim"), (fit(ago, max(0, inner - 3), g), "dim"), ("now", "dim")])
+    rows.append([(" " * _LABEL, "dim"), (fit(ago, max(0, inner - len(end)), g), "dim"), (end, "dim")])
     return [row_fit(r, width, g) for r in rows]
 
 

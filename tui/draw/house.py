@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from interlock.watch.state import HouseLine
-from tui.draw.runs import Row, cut, fit, safe
+from tui.draw.runs import Row, cut, fit, safe, width_of
 from tui.draw.view import ASIDE, View, style_of
 from tui.draw.words import (
     countdown,
@@ -13,6 +13,7 @@ from tui.draw.words import (
     footage,
     part_at,
     short_cue,
+    shortest_cue,
     to_first_picture_s,
 )
 from tui.look.palette import StyleName
@@ -90,16 +91,25 @@ def next_words(view: View, house: str, width: int, *, short: bool) -> Row:
     if cue is None:
         return [(" " * width, "text")]
     show_s = view.state.show_s
-    if cue.due_s is None:
-        left = ""
-    elif show_s is None:
-        left = f"+{duration(cue.due_s)}"  # before show zero nothing counts down yet: so long after the start
-    else:
-        left = countdown(cue.due_s - show_s)
-    words = safe(short_cue(cue.cue) if short else cue_words(cue.cue), g)
+    lefts = [""]
+    if cue.due_s is not None and show_s is None:
+        lefts = [
+            f"+{duration(cue.due_s)}"
+        ]  # before show zero nothing counts down yet: so long after the start
+    elif cue.due_s is not None and show_s is not None:
+        left_s = cue.due_s - show_s
+        lefts = [countdown(left_s)]
+        if left_s >= 3600:
+            lefts.append(f"{int(left_s) // 3600}h{int(left_s) // 60 % 60:02d}m")
+    named = ([] if short else [cue_words(cue.cue)]) + [short_cue(cue.cue), shortest_cue(cue.cue)]
     style: StyleName = "strong" if cue.state == "due" else "text"
-    words = cut(words, max(1, width - len(left) - 1), g)
-    return [(fit(f"{words} {left}", width, g), style)]
+    for words in (safe(name, g) for name in named):
+        for left in lefts:
+            if width_of(words) + len(left) + 1 <= width:
+                return [(fit(f"{words} {left}", width, g), style)]
+    words, left = safe(named[-1], g), lefts[-1]
+    gap = "" if left.startswith("+") else " "
+    return [(fit(f"{cut(words, max(1, width - len(left) - len(gap)), g)}{gap}{left}", width, g), style)]
 
 
 def speed_text(line: HouseLine) -> str:

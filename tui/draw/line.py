@@ -40,7 +40,7 @@ def draw_line(view: View, width: int, depth: int = 4) -> Block:
         _gate(view, rows, k, house.house, gate)
         if k < loops:
             w = each + (1 if k < spare and each < 34 else 0)
-            _loop(view, rows, k, w, depth)
+            _loop(view, rows, k, w, depth, min(each, 14))
     _platter(view, rows, "take-up", view.layout.take_up, left=False)
     return block_fit(rows, width, height, g)
 
@@ -85,7 +85,8 @@ def _gate(view: View, rows: Block, k: int, house: str, width: int) -> None:
             row.append((" " * width, "text"))
 
 
-def _loop(view: View, rows: Block, k: int, width: int, depth: int) -> None:
+def _loop(view: View, rows: Block, k: int, width: int, depth: int, said_width: int) -> None:
+    """``said_width``: cells for the words, the same for all loops, so that all are said alike."""
     g = view.g
     line, lay = view.state.links[k], view.layout.links[k]
     drawn = hanging(view, k, width, depth)
@@ -93,7 +94,7 @@ def _loop(view: View, rows: Block, k: int, width: int, depth: int) -> None:
     scale -= 1 - scale % 2
     pad = max(0, (width - scale) // 2)
     measure: Row = [(" " * pad, "text"), *gauge(view, line, lay, scale)]
-    said: Row = left_row(view, line, min(width, 14))
+    said: Row = left_row(view, line, said_width)
     for y, row in enumerate(rows):
         if 1 <= y <= depth:
             row.extend(row_fit(drawn[y - 1], width, g))

@@ -16,6 +16,7 @@ from interlock.watch.state import (
     OperatorLine,
     ShowLine,
 )
+from tui.draw.done import did
 from tui.draw.runs import Block, block_fit, fit, safe
 from tui.draw.view import View, alarm_title
 from tui.draw.words import ALARM_STATES, PHASES, alarm_words, clock_of, cue_words, show_time
@@ -34,24 +35,15 @@ def sentence(line: Line, layout: Layout | None) -> str:
     if isinstance(line, CueLine):
         return f"cue {line.state}: {cue_words(line.cue)}, house {line.house}"
     if isinstance(line, AdapterLine):
-        return f"adapter {line.adapter} is {line.state}"
+        return f"adapter {line.adapter} is {line.state}{': ' + line.text if line.text else ''}"
     if isinstance(line, OperatorLine):
-        return _operator(line)
+        return did(line)
     if isinstance(line, HouseLine):
         words = [_said(n, getattr(line, n)) for n in ("run", "lamp", "dowser", "film")]
         return f"house {line.house}: {line.phase}, {', '.join(words)}{', dark' if line.dark else ''}"
     if isinstance(line, LinkLine):
         return f"loop {line.link} is {line.state}"
     return f"not understood: {line.text}"
-
-
-def _operator(line: OperatorLine) -> str:
-    who = line.by or "somebody"
-    where = f" ({line.booth})" if line.booth else ""
-    keys = " ".join(f"{k}={v}" for k, v in line.keys.items() if v is not None and k != "text")
-    text = line.keys.get("text")
-    said = f"{who}{where}: {line.action}{' ' + keys if keys else ''}{': ' + str(text) if text else ''}"
-    return said if line.refused is None else f"{said}: REFUSED: {line.refused}"
 
 
 def _said(name: str, value: bool | None) -> str:
@@ -72,8 +64,26 @@ def filtered(lines: Iterable[Line], layout: Layout | None, wanted: str) -> list[
     return [line for line in lines if all(w in sentence(line, layout).lower() for w in words)]
 
 
-def draw_log(view: View, lines: list[Line], width: int, height: int, scroll: int = 0) -> Block:
-    """The newest ``height`` lines at the foot; ``scroll``: how many lines back."""
+def concerns(line: Line, house: str, links: frozenset[str], adapters: frozenset[str]) -> bool:
+    """Whether a line is about this house, a loop beside it, or an adapter that it is wired to."""
+    if isinstance(line, HouseLine | CueLine):
+        return line.house == house
+    if isinstance(line, LinkLine):
+        return line.link in links
+    if isinstance(line, AdapterLine):
+        return line.adapter in adapters
+    if isinstance(line, AlarmLine):
+        return line.subject == house or line.subject in links or line.subject in adapters
+    if isinstance(line, OperatorLine):
+        on = (line.keys.get("house"), line.keys.get("subject"), line.keys.get("link"))
+        return house in on or any(x in links or x in adapters for x in on)
+    return False
+
+
+def draw_log(
+    view: View, lines: list[Line], width: int, height: int, scroll: int = 0, *, clock: bool = True
+) -> Block:
+    """The newest ``height`` lines at the foot; ``scroll``: how many lines back; without ``clock`` the show time alone."""
     g = view.g
     if not lines:
         return block_fit([[(f"{g.dot} nothing like that has happened", "dim")]], width, height, g)
@@ -83,7 +93,10 @@ def draw_log(view: View, lines: list[Line], width: int, height: int, scroll: int
         when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
         text = safe(sentence(line, view.layout), g)
         rows.append(
-            [(f"{fit(safe(clock_of(line.at), g), 9, g)}{fit(when, 9, g)}", "dim"), (text, _style(line))]
+            [
+                (f"{fit(safe(clock_of(line.at), g), 9, g) if clock else ''}{fit(when, 9, g)}", "dim"),
+                (text, _style(line)),
+            ]
         )
     return block_fit(rows, width, height, g)
 

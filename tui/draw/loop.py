@@ -61,7 +61,7 @@ def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False) ->
         pulled = "TIGHT" if short else "PULLED TIGHT"
         return pulled if line.toward == "tight" else "SPILLS"
     left = min(int(line.left_fr), 99999)
-    if shorter:
+    if shorter or (line.drift_fr is not None and abs(line.drift_fr) < 0.5):  # at rest it goes neither way
         return f"{left} left"
     return f"{left} {line.toward}" if short else f"{left} to {line.toward}"
 
@@ -102,8 +102,7 @@ def hanging(view: View, k: int, width: int, height: int) -> Block:
     line, lay = view.state.links[k], view.layout.links[k]
     blank: Row = [(" " * width, "text")]
     if line.state == "released":
-        said = fit("released", width, g, centre=True)
-        return [[(said if width >= 8 else " " * width, "dim")], *[list(blank) for _ in range(height - 1)]]
+        return [list(blank) for _ in range(height)]  # no film is there any more; the word stands below
     if line.state == "parted":
         arm = max(0, (width - 1) // 2)
         row: Row = [

@@ -2,36 +2,70 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
+from interlock.watch.state import Line
 from tui.draw.alarms import in_order
 from tui.draw.chart import Point, draw_chart
+from tui.draw.detail import adapter_of, adapter_state, rate_words
+from tui.draw.log import concerns, draw_log, sentence
 from tui.draw.loop import gauge, left_words, loop_style
-from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, safe
+from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width, safe, wrap
 from tui.draw.tile import draw_tile
 from tui.draw.view import View, glyph_of, style_of
-from tui.draw.words import alarm_words, deviation_s, early_late
+from tui.draw.words import alarm_words, deviation_s, early_late, show_time
 
 SPAN_S = 600.0
 _TILE = 30
 
 
-def draw_one_house(view: View, drifts: Mapping[str, Sequence[Point]], width: int, height: int) -> Block:
-    """The picked house."""
+def draw_one_house(
+    view: View, drifts: Mapping[str, Sequence[Point]], width: int, height: int, log: Iterable[Line] = ()
+) -> Block:
+    """The picked house; ``log``: everything that happened, of which its own is shown."""
     g = view.g
     if not view.layout.houses:
         return block_fit([], width, height, g)
     k = min(view.house, len(view.layout.houses) - 1)
     side = min(_TILE, width)
     tile_height = min(10, height)
-    left = [*draw_tile(view, k, side, tile_height), [], *_facts(view, k, side)]
+    facts = _facts(view, k, side)
+    if tile_height + 1 + len(facts) > height:
+        facts = [row for row in facts if any(text.strip() for text, _ in row)]  # air goes first
+    left = [
+        *draw_tile(view, k, side, tile_height),
+        *([[]] if tile_height + 1 + len(facts) <= height else []),
+        *facts,
+    ]
     right_width = max(0, width - side - 1)
-    right = _loops(view, drifts, k, right_width, height)
-    return (
-        beside([(left, side), (right, right_width)], height, g, gap=1)
-        if right_width > 20
-        else block_fit(left, width, height, g)
-    )
+    if right_width <= 20:
+        return block_fit(left, width, height, g)
+    below = max(4, height // 4) if height >= 16 else 0
+    right = block_fit(_loops(view, drifts, k, right_width, height - below), right_width, height - below, g)
+    if below:
+        right += _events(view, k, log, right_width, below)
+    return beside([(left, side), (right, right_width)], height, g, gap=1)
+
+
+def _events(view: View, k: int, log: Iterable[Line], width: int, height: int) -> Block:
+    """What happened in this house and beside it, newest last."""
+    g = view.g
+    lay = view.layout.houses[k]
+    links = frozenset(view.layout.links[n].link for n in _sides(view, k))
+    adapters = frozenset(adapter for _, adapter, _ in lay.signals)
+    own = [line for line in log if concerns(line, lay.house, links, adapters)]
+    heading: Row = [("what happened here", "dim")]
+    if not own:
+        return [heading, [("nothing yet", "text")]]
+    if width >= 80:
+        return [heading, *draw_log(view, own, width, min(len(own), height - 1))]
+    rows: Block = []
+    for line in own[-height:]:
+        when = "before" if line.show_s is None else show_time(line.show_s, None, g.minus)
+        first, *rest = wrap(safe(sentence(line, view.layout), g), max(8, width - 8), 2, g)
+        rows.append([(fit(when, 8, g), "dim"), (first, "text")])
+        rows += [[(" " * 8, "dim"), (text, "text")] for text in rest]
+    return [heading, *rows[-(height - 1) :]]
 
 
 def _facts(view: View, k: int, width: int) -> Block:
@@ -49,11 +83,19 @@ def _facts(view: View, k: int, width: int) -> Block:
         for a in in_order(view.state.alarms):
             if a.subject == line.house:
                 rows.append([(f"{glyph_of(a, view)} {alarm_words(a.code)}", style_of(a))])
-    rows.append([("signal, and where it comes from", "dim")])
     signals = view.layout.houses[k].signals
+    rows.append([("signal: adapter, input" if signals else "nothing is wired to this house", "dim")])
     rows += [[(f"{safe(s, g)}: {safe(a, g)}, {safe(i, g)}", "text")] for s, a, i in signals]
-    if not signals:
-        rows.append([("nothing is wired to this house", "text")])
+    for name in dict.fromkeys(a for _, a, _ in signals):
+        adapter = adapter_of(view, name)
+        if adapter is None:
+            continue
+        wrong = adapter.state in ("stale", "lost")
+        state = adapter_state(adapter) if view.lost_s is None else "not known"
+        said = f"{safe(name, g)}: {state}"
+        if adapter.text:
+            said += f"; it says: {safe(adapter.text, g)}"
+        rows += [[(text, "strong" if wrong else "text")] for text in wrap(said, width, 4, g)]
     return [row_fit(r, width, g) for r in rows]
 
 
@@ -102,16 +144,13 @@ def _loop(
         (f"loop {safe(lay.link, g)}, {where}  ", "strong"),
         *gauge(view, line, lay, 21 if width >= 64 else 13),
     ]
-    row += [(f" {left_words(line)}", "text"), (_rate(line.rate_fps), "dim")]
+    said = f" {left_words(line)}"
+    rate = rate_words(line.rate_fps)
+    if row_width(row) + len(said) + len(rate) + 2 > width:
+        rate = ""
+    row += [(said, "text"), (f"  {rate}", "dim")]
+    end = "last heard" if view.lost_s is not None else "then" if view.review else "now"
     chart = draw_chart(
-        drifts.get(lay.link, ()), lay.tight_fr, lay.spill_fr, SPAN_S, width, height - 1, g, loop_style(view, lay.link)
+        drifts.get(lay.link, ()), lay.tight_fr, lay.spill_fr, SPAN_S, width, height - 1, g, loop_style(view, lay.link), end
     )  # fmt: skip
     return [row_fit(row, width, g), *chart]
-
-
-def _rate(rate_fps: float | None) -> str:
-    if rate_fps is None:
-        return ""
-    if abs(rate_fps) < 0.0005:
-        return "  steady"
-    return f"  {rate_fps * 60:+.1f} frames a minute"

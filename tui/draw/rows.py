@@ -89,8 +89,8 @@ def heading(view: View, width: int) -> Row:
     row: Row = [(fit(" hs" if id_width(view) < 6 else " house", min(width, id_width(view)), g), "dim")]
     for c, w in columns(max(0, width - id_width(view) - 1)):
         text = c.heading
-        if c.name == "loop" and w < len(text):
-            text = "loop: frames left"
+        if c.name == "loop" and w < 26:
+            text = f"{fit('loop', max(5, w - 9), g)}frames"  # over the number, which reads "41 spill"
         row += [(" ", "text"), (fit(text, w, g), "dim")]
     return row_fit(row, width, g)
 

@@ -30,6 +30,8 @@ class View:
     g: Glyphs = FULL
     house: int = 0
     alarm: AlarmKey | None = None
+    opened: frozenset[str] = frozenset()
+    """The folds that somebody has opened while a flood stands."""
     hollow: bool = False
     lost_s: float | None = None
     why: str = ""

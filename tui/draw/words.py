@@ -34,6 +34,8 @@ _SHORT_CUES = {
     "lamp-off": "lamp off",
     "motor-off": "motor off",
 }
+_SHORTEST_CUES = {"lamp-off": "lamp", "motor-off": "motor"}
+"""In a house whose lamp burns and whose motor runs nothing else can be meant."""
 ALARM_STATES = {
     "unacknowledged": "not acknowledged",
     "acknowledged": "acknowledged",
@@ -55,6 +57,11 @@ def cue_words(cue: str) -> str:
 def short_cue(cue: str) -> str:
     """A cue in one or two words where there is little room."""
     return _SHORT_CUES.get(cue, cue)
+
+
+def shortest_cue(cue: str) -> str:
+    """A cue in one word where there is hardly any room."""
+    return _SHORTEST_CUES.get(cue, short_cue(cue))
 
 
 def alarm_words(code: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import msgspec
 
-from interlock.watch.state import AlarmLine, AlarmPhase, Layout, Priority, State
+from interlock.watch.state import AlarmLine, AlarmPhase, FloodState, Layout, Priority, State
 from tui.example.show import link_line, rfc3339, state_at
 
 MIDDLE_S = 1505.0
@@ -128,7 +128,9 @@ def adapter_lost(lay: Layout) -> State:
         for k, link in enumerate(state.links)
     )
     adapters = tuple(
-        msgspec.structs.replace(a, state="lost", age_s=6.3) if a.adapter == booth else a
+        msgspec.structs.replace(a, state="lost", age_s=6.3, text="its port is gone: /dev/ttyACM1")
+        if a.adapter == booth
+        else a
         for a in state.adapters
     )
     alarm = _alarm(
@@ -138,10 +140,38 @@ def adapter_lost(lay: Layout) -> State:
     return msgspec.structs.replace(state, houses=houses, links=links, adapters=adapters, alarms=(alarm,))
 
 
+def power_dip(lay: Layout) -> State:
+    """The mains have dipped: lamps out in every house, a motor down, loops off: more alarms than anybody can work through."""
+    state = flood(lay)
+    trip = state.alarms[:4]
+    lamps = tuple(
+        _alarm(state, "lamp-out", h.house, "high", f"Strike {h.house} again, dowser shut; if it stays out, tell the house.",
+               3.0 + k / 10, first=True, group=39_200 + k)
+        for k, h in enumerate(lay.houses)
+    )  # fmt: skip
+    loops = tuple(
+        _alarm(state, "slack-low", link.link, "medium", f"Look at {link.link}: it fills towards spill.", 1.0, first=True,
+               group=39_300 + k)
+        for k, link in enumerate(lay.links) if not any(a.subject == link.link for a in trip)
+    )  # fmt: skip
+    alarms = (*trip, *lamps, *loops, state.alarms[-1])
+    houses = tuple(msgspec.structs.replace(h, lamp=False) for h in state.houses)
+    n = len(alarms) - 1
+    flooded = FloodState(
+        since_at=rfc3339(MIDDLE_S - 4),
+        since_s=MIDDLE_S - 4,
+        alarms=n,
+        recent=n,
+        ends_at=rfc3339(MIDDLE_S + 600),
+    )
+    return msgspec.structs.replace(state, alarms=alarms, houses=houses, flood=flooded)
+
+
 MOMENTS: dict[str, Callable[[Layout], State]] = {
     "well": well,
     "one-alarm": one_alarm,
     "flood": flood,
+    "power-dip": power_dip,
     "adapter-lost": adapter_lost,
     "before": before,
     "start": start,
