@@ -77,7 +77,7 @@ def header_rows(r: Report) -> list[tuple[str, str]]:
         )
     if r.damage is not None:
         rows.append(("damage", f"A PART OF THE RECORD COULD NOT BE READ: {r.damage}"))
-    if r.refolded:
+    if r.refolded and any(k.known_s for k in r.links):
         rows.append(("charts", "folded anew by today's desk: the record keeps no seconds of its own"))
     return rows
 
@@ -135,7 +135,7 @@ def link_row(k: LinkCourse) -> tuple[str, ...]:
     """One link over the whole show."""
     limits = f"tight {k.tight_fr:.0f}, spill {k.spill_fr:.0f}{', wired stop' if k.wired else ''}"
     if k.widest_fr is None or k.widest_used is None:
-        return (k.link, limits, f"{UNKNOWN}{_closed(k)}", UNKNOWN, "–", UNKNOWN, span(k.unknown_s))
+        return (k.link, limits, f"{UNKNOWN}{_closed(k)}", UNKNOWN, "–", UNKNOWN, "always")
     return (
         k.link,
         limits,

@@ -75,13 +75,15 @@ def told(
         f"{local(zone, r.began_s, '%Y-%m-%d %H:%M:%S')} to {local(zone, r.ended_s)} ({zone}){until}."
     )
     worst = gravest(stories)
+    if not r.lines:
+        return first, "Not one event is in it.", "So what happened afterwards is not known from it."
     if worst is None:
         widest = max(
             (k for k in links if k.widest_used is not None), key=lambda k: k.widest_used or 0.0, default=None
         )
         return (
             first,
-            "No alarm was raised in it.",
+            f"No alarm was raised in it{', as far as it goes' if r.cut else ''}.",
             "No drift was known." if widest is None
             else f"The link that used most of a limit was {widest.link}: {percent(widest.widest_used or 0.0)}, "
             f"at {show_time(widest.widest_show_s)}.",

@@ -163,6 +163,25 @@ def test_the_report_of_a_record_that_was_cut_off_says_so_and_tells_what_there_is
     assert "NO END MARK" in capsys.readouterr().out
 
 
+def test_a_record_that_was_killed_before_its_first_input_says_that_nothing_is_in_it(
+    recorded: Make, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = tmp_path / "begun.record"
+    target.write_bytes(recorded("tear").read_bytes())
+    connection = sqlite3.connect(target)
+    with connection:
+        connection.execute("DELETE FROM batches WHERE n > 0")
+        connection.execute("DELETE FROM lines")
+    connection.close()
+    report = report_of(target)
+    assert "cut off" in report.sentences[0]
+    assert report.sentences[1] == "Not one event is in it."
+    assert run(["report", str(target)]) == 0
+    out = capsys.readouterr().out
+    assert "No alarm was raised" not in out
+    assert "folded anew" not in out
+
+
 def test_a_record_with_a_damaged_middle_is_reported_up_to_there(recorded: Make, tmp_path: Path) -> None:
     target = tmp_path / "damaged.record"
     target.write_bytes(recorded("trip-in-mid-run").read_bytes())
