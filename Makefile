@@ -2,6 +2,8 @@
 PYTHON ?= python3
 VENV   ?= .venv
 SHOWS  ?= 10000
+KILLS  ?= 200
+REPORTS ?= build/reports
 PYTHONS ?= python3.12 python3.13
 BIN    := $(VENV)/bin
 PIP     = $(BIN)/python -m pip install -qq --disable-pip-version-check
@@ -10,6 +12,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
+.PHONY: kills reports
 .PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures snapshots clean soak
 .DELETE_ON_ERROR:
 
@@ -38,6 +41,12 @@ soak: $(VENV)/.dev  ## four hours of sixteen houses with the board attached: is 
 
 mutants: $(VENV)/.dev  ## bugs planted in the desk, each of which the campaign must find
 	$(BIN)/python -m tests.campaign.mutants
+
+kills: $(VENV)/.dev  ## kill -9 of rehearsals at random moments: each record is looked at (KILLS=200)
+	$(BIN)/python -m tests.incident.kills --times $(KILLS)
+
+reports: $(VENV)/.dev  ## rehearsed incidents with a report each, to be read with fresh eyes (REPORTS=build/reports)
+	$(BIN)/python -m tests.incident.stories $(REPORTS)
 
 same: $(VENV)/.dev  ## other Pythons give the same lines (PYTHONS="python3.12 python3.13")
 	$(BIN)/python -m tests.campaign.same $(PYTHONS)
