@@ -35,14 +35,23 @@ def free_port() -> int:
 
 
 class Broker:
-    """``more``: further lines of its configuration."""
+    """``more``: further lines of its configuration. ``at``, ``port``: where it listens; ``inside``: on which computer."""
 
-    def __init__(self, folder: Path, more: str = "allow_anonymous true\n") -> None:
+    def __init__(
+        self,
+        folder: Path,
+        more: str = "allow_anonymous true\n",
+        *,
+        at: str = "127.0.0.1",
+        port: int = 0,
+        inside: tuple[str, ...] = (),
+    ) -> None:
         self.folder = folder
-        self.port = free_port()
+        self.port = port or free_port()
+        self._inside = inside
         self.conf = folder / "mosquitto.conf"
         self.conf.write_text(
-            f"user {getpass.getuser()}\nlistener {self.port} 127.0.0.1\npersistence false\n"
+            f"user {getpass.getuser()}\nlistener {self.port} {at}\npersistence false\n"
             "set_tcp_nodelay true\n"
             f"log_dest file {folder / 'mosquitto.log'}\n{more}",
             encoding="utf-8",
@@ -52,10 +61,12 @@ class Broker:
     def start(self) -> None:
         assert MOSQUITTO is not None
         self._process = subprocess.Popen(
-            [MOSQUITTO, "-c", str(self.conf)],
+            [*self._inside, MOSQUITTO, "-c", str(self.conf)],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
+        if self._inside:
+            return  # who is to come to it tries until it is there
         for _ in range(200):
             with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 0.2):
                 return

@@ -56,7 +56,7 @@ driver = "mqtt"
 station = "north"
 broker = "{broker}"
 port = {port}
-tls = false
+{link}
 {more}
 [adapter.levels]
 0 = "4.run"
@@ -78,6 +78,7 @@ class WatchProcess:
         port: int,
         *,
         broker: str = "127.0.0.1",
+        link: str = "tls = false",
         more: str = "",
         start_in_s: float = 3600.0,
         wrap: tuple[str, ...] = (),
@@ -86,7 +87,9 @@ class WatchProcess:
         self.folder, self._wrap = folder, wrap
         start = datetime.now(UTC) + timedelta(seconds=start_in_s)
         self.show = folder / "show.toml"
-        self.show.write_text(SHOW.format(start=start.isoformat(), port=port, broker=broker, more=more))
+        self.show.write_text(
+            SHOW.format(start=start.isoformat(), port=port, broker=broker, link=link, more=more)
+        )
         self._out = folder / "out.jsonl"
         self._process: subprocess.Popen[bytes] | None = None
 

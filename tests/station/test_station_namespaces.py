@@ -1,12 +1,12 @@
 """Desk, broker and far booth on computers of their own, and what a bad network between them does.
 
-The network is real TCP between network namespaces; packets are lost, late or swallowed on the way.
+The network is real TCP between network namespaces, with TLS, passwords and the ACL of the docs.
+Packets are lost, late or swallowed on the way.
 """
 
 from __future__ import annotations
 
 import asyncio
-import getpass
 import os
 import signal
 import subprocess
@@ -19,7 +19,8 @@ from pathlib import Path
 
 import pytest
 from desk_process import WatchProcess
-from mqtt_bench import MOSQUITTO, needs_mosquitto
+from doc_broker import DocBroker, needs_tools
+from mqtt_bench import needs_mosquitto
 from namespaces import Cable, Computer, why_not
 from serial_double import Adapter, Pty
 
@@ -32,15 +33,16 @@ pytestmark = [
     pytest.mark.realtime,
     pytest.mark.long,
     needs_mosquitto,
+    needs_tools,
     pytest.mark.skipif(bool(_WHY), reason=_WHY or "there are namespaces"),
 ]
-PORT = 1883
+PORT = 8883
 STATION = """
 [station]
 name = "north"
 broker = "10.77.2.1"
-port = 1883
-tls = false
+port = 8883
+{link}
 [[adapter]]
 name = "north"
 driver = "serial"
@@ -115,12 +117,6 @@ class World:
 async def world(folder: Path) -> AsyncIterator[World]:
     """Up, and the desk told of every input."""
     w = World(folder)
-    conf = folder / "mosquitto.conf"
-    conf.write_text(
-        f"user {getpass.getuser()}\nlistener {PORT} 0.0.0.0\nallow_anonymous true\npersistence false\n"
-        f"set_tcp_nodelay true\nlog_dest file {folder / 'mosquitto.log'}\n",
-        encoding="utf-8",
-    )
     pty = Pty(folder / "ttyFAR", w.board)
     pty.plug()
     speaking = asyncio.create_task(w.speak(), name="board")
@@ -128,17 +124,18 @@ async def world(folder: Path) -> AsyncIterator[World]:
         desk, middle, far = (stack.enter_context(Computer(n)) for n in ("desk", "mid", "far"))
         w.near = stack.enter_context(Cable(middle, desk, 1, seed=1))
         w.far = stack.enter_context(Cable(middle, far, 2, seed=2))
-        broker = subprocess.Popen(  # noqa: ASYNC220 - each is there at once
-            [*middle.inside, str(MOSQUITTO), "-c", str(conf)], stderr=subprocess.DEVNULL
-        )
-        (folder / "far.toml").write_text(STATION.format(pty=pty.path))
+        broker = DocBroker(folder, ("10.77.1.1", "10.77.2.1"), at="0.0.0.0", port=PORT, inside=middle.inside)
+        broker.start()
+        (folder / "far.toml").write_text(STATION.format(pty=pty.path, link=broker.lines("north")))
         with (folder / "station.txt").open("wb") as out:
             w.station = subprocess.Popen(  # noqa: ASYNC220
                 [*far.inside, sys.executable, "-m", "interlock.cli", "station", str(folder / "far.toml")],
                 stdout=out,
                 stderr=out,
             )
-        w.watch = WatchProcess(folder / "desk", PORT, broker="10.77.1.1", wrap=desk.inside)
+        w.watch = WatchProcess(
+            folder / "desk", PORT, broker="10.77.1.1", link=broker.lines("desk"), wrap=desk.inside
+        )
         w.watch.start()
         try:
             await w.watch.until(20.0, "adapter", state="up")
@@ -146,9 +143,9 @@ async def world(folder: Path) -> AsyncIterator[World]:
             yield w
         finally:
             w.watch.end()
-            for process in (w.station, broker):
-                process.kill()
-                process.wait()
+            w.station.kill()
+            w.station.wait()
+            broker.stop()
             speaking.cancel()
             with suppress(asyncio.CancelledError):
                 await speaking

@@ -3,74 +3,26 @@
 from __future__ import annotations
 
 import asyncio
-import os
+import contextlib
 import re
-import shutil
-import ssl
-import subprocess
 from pathlib import Path
 
-import aiomqtt
 import pytest
-from mqtt_bench import Broker, needs_mosquitto
+from desk_rig_show import two_gates
+from doc_broker import DocBroker, needs_tools
+from mqtt_bench import needs_mosquitto
 from station_booth import booth
 
 from drivers.mqtt import MqttDriver
+from drivers.mqtt_options import MqttOptions
+from interlock.bus import Bus
 from interlock.clock import SystemClock
+from interlock.service.folding import Folding
+from interlock.service.publish import Publisher
 from interlock.signals import AdapterSpec, CounterWire, Presence, Reading, Wiring
+from interlock.watch.inputs import Tick
 
-DOC = Path(__file__).parents[2] / "docs" / "several-booths.md"
-needs_tools = pytest.mark.skipif(
-    not (shutil.which("openssl") and shutil.which("mosquitto_passwd")),
-    reason="openssl or mosquitto_passwd is not installed here",
-)
 pytestmark = [pytest.mark.realtime, needs_mosquitto, needs_tools]
-
-
-def _block(kind: str, n: int = 0) -> str:
-    return re.findall(rf"```{kind}\n(.*?)```", DOC.read_text(encoding="utf-8"), re.DOTALL)[n]
-
-
-class DocBroker(Broker):
-    """Set up by the page's own commands, configuration and ACL, with our address in place of the page's."""
-
-    def __init__(self, folder: Path) -> None:
-        conf = [line for line in _block("conf").splitlines() if not line.startswith("listener")]
-        named = re.compile(r"^(cafile|certfile|keyfile|password_file|acl_file) (.+)$")
-        super().__init__(folder, "\n".join(named.sub(rf"\1 {folder}/\2", line) for line in conf) + "\n")
-        script = _block("sh", -1).replace("192.0.2.10", "127.0.0.1")
-        subprocess.run(["sh", "-e", "-c", script], cwd=folder, check=True, capture_output=True)
-        (folder / "acl").write_text(_block("acl"), encoding="utf-8")
-        for k, user in enumerate(("desk", "north", "south", "viewer")):
-            create = ["-c"] if k == 0 else []
-            subprocess.run(
-                ["mosquitto_passwd", "-b", *create, "passwords", user, f"pw-{user}"],
-                cwd=folder,
-                check=True,
-                capture_output=True,
-            )
-            (folder / f"{user}.password").write_text(f"pw-{user}\n", encoding="utf-8")
-        for name in ("acl", "passwords", "broker.key"):
-            os.chmod(folder / name, 0o600)  # noqa: PTH101
-
-    def of(self, user: str) -> dict[str, object]:
-        return {
-            "port": self.port,
-            "tls": True,
-            "ca": str(self.folder / "ca.crt"),
-            "user": user,
-            "password_file": str(self.folder / f"{user}.password"),
-        }
-
-    def client(self, user: str) -> aiomqtt.Client:
-        return aiomqtt.Client(
-            "127.0.0.1",
-            self.port,
-            username=user,
-            password=f"pw-{user}",
-            protocol=aiomqtt.ProtocolVersion.V5,
-            tls_context=ssl.create_default_context(cafile=str(self.folder / "ca.crt")),
-        )
 
 
 async def test_a_station_writes_only_its_own_topics_and_a_viewer_nothing(tmp_path: Path) -> None:
@@ -107,6 +59,39 @@ async def test_a_station_writes_only_its_own_topics_and_a_viewer_nothing(tmp_pat
         assert any(topic.startswith("longlace/booth/north/") for topic, _ in seen["viewer"]), "it may look"
         assert b.presences()[-1].bad_lines == 0
         assert b.state() == "up"
+
+
+@pytest.mark.long
+async def test_a_booths_sheet_is_for_that_booth_and_alarms_are_for_whoever_may_look(tmp_path: Path) -> None:
+    broker = DocBroker(tmp_path)
+    broker.start()
+    show, clock = two_gates(), SystemClock()
+    folding = Folding(show, clock, Bus(clock))
+    folding.start()
+    options = MqttOptions.model_validate({"broker": "127.0.0.1", "station": "north"} | broker.of("desk"))
+    publisher = Publisher(options, {"north": frozenset({"1"})}, folding, clock)
+    task = asyncio.create_task(publisher.run())
+    try:
+        await asyncio.sleep(2.5)  # nobody says a word: the adapter is lost
+        folding.fold(Tick(clock.now_s()))
+        await asyncio.sleep(1.0)
+        seen: dict[str, set[str]] = {}
+        for user in ("north", "south", "viewer"):
+            async with broker.client(user) as client:
+                await client.subscribe("longlace/#")
+                seen[user] = set()
+                with contextlib.suppress(TimeoutError):
+                    async with asyncio.timeout(0.5):
+                        async for message in client.messages:
+                            if message.retain:
+                                seen[user].add(str(message.topic).removeprefix("longlace/booth/desk/"))
+        assert seen["north"] == {"north/booth/sheet"}
+        assert seen["south"] == set()
+        assert seen["viewer"] >= {"status", "state", "north/booth/sheet", "alarm/adapter-lost/north"}
+    finally:
+        task.cancel()
+        await asyncio.wait({task})
+        broker.stop()
 
 
 # paho leaves the socket of a failed handshake to the interpreter, which closes it with this warning.
