@@ -51,7 +51,7 @@ reports: $(VENV)/.dev  ## rehearsed incidents with a report each, to be read wit
 same: $(VENV)/.dev  ## other Pythons give the same lines (PYTHONS="python3.12 python3.13")
 	$(BIN)/python -m tests.campaign.same $(PYTHONS)
 
-bench: $(VENV)/.dev  ## how fast it is, as tables
+bench: $(VENV)/.bench  ## how fast it is, beside its peers; writes docs/benchmarks.md
 	$(BIN)/python -m benchmarks
 
 lint: $(VENV)/.dev  ## formatting, mistakes, types, and who may import whom
@@ -68,6 +68,7 @@ lock: $(VENV)/.dev  ## write requirements*.txt anew from pyproject.toml (UPGRADE
 	$(LOCK) pyproject.toml --all-extras --group dev --output-file requirements-dev.txt
 	$(LOCK) pyproject.toml --constraint requirements-dev.txt --output-file requirements.txt
 	$(LOCK) --group build --constraint requirements-dev.txt --output-file requirements-build.txt
+	$(LOCK) --group bench --constraint requirements-dev.txt --output-file requirements-bench.txt
 
 pictures: $(VENV)/.dev  ## draw the pictures of docs/pictures anew
 	$(BIN)/python -m tui.pictures docs/pictures
@@ -90,4 +91,9 @@ $(VENV)/.run: requirements.txt requirements-build.txt pyproject.toml .ci/venv
 $(VENV)/.dev: $(VENV)/.run requirements-dev.txt
 	@echo "Setting up what the tests need …"
 	@$(PIP) --require-hashes -r requirements-dev.txt
+	@touch $@
+
+$(VENV)/.bench: $(VENV)/.dev requirements-bench.txt
+	@echo "Setting up what is measured against …"
+	@$(PIP) --require-hashes -r requirements-bench.txt
 	@touch $@

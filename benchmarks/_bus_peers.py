@@ -155,7 +155,7 @@ async def aiopubsub_hub(takes: Sequence[Take], drive: Drive) -> None:
         await subscriber.remove_all_listeners()
 
 
-class BenchEvent(bubus.BaseEvent[None]):
+class BenchEvent(bubus.BaseEvent[None]):  # type: ignore[misc] # mypy does not see the peers
     payload: Any = None
 
 

@@ -45,11 +45,9 @@ def machine() -> list[str]:
             versions.append(f"{peer} {version(peer)}")
         except PackageNotFoundError:
             versions.append(f"{peer} not installed")
-    return [
-        f"Seen on {datetime.now(UTC):%Y-%m-%d}: {model.group(1) if model else platform.machine()}, {cpu_count()} cores, "
-        f"{platform.system()}, Python {platform.python_version()}.",
-        "Peers: " + ", ".join(versions) + ".",
-    ]
+    cpu = model.group(1) if model else platform.machine()
+    seen = f"Seen on {datetime.now(UTC):%Y-%m-%d}: {cpu}, {cpu_count()} cores, {platform.system()}, "
+    return [f"{seen}Python {platform.python_version()}.", "Peers: " + ", ".join(versions) + "."]
 
 
 def file_of(grown: Growth) -> str:
@@ -83,7 +81,7 @@ def draw(grown: Growth, folder: Path) -> Path:
 
 def write_page(path: Path, rows: Sequence[Row], grown: Sequence[Growth]) -> None:
     """The whole page anew."""
-    short = [text for text in held_back(rows)]
+    short = held_back(rows)
     parts = [INTRO, *machine(), table(rows), "## What is not reached, and what holds it back"]
     parts.append(
         "\n".join(f"- {text}" for text in short) if short else "Every target was reached in this run."

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import logging
-import multiprocessing
 import os
 import resource
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -74,13 +74,13 @@ def rehearse_here(show: str, record: str | None, scenario: str | None, result: s
 
 
 def rehearse_apart(show: Path, record: Path | None, folder: Path, scenario: Path | None = None) -> Rehearsed:
-    """The same in a process of its own."""
+    """The same in a process of its own, in which nothing is imported that the program does not need."""
     result = folder / f"{show.stem}.json"
-    child = multiprocessing.get_context("spawn").Process(
-        target=rehearse_here, args=(str(show), record and str(record), scenario and str(scenario), str(result))
-    )
-    child.start()
-    child.join()
-    if child.exitcode != 0:
-        raise AssertionError(f"the rehearsal ended with {child.exitcode}")
+    args = (str(show), str(record or ""), str(scenario or ""), str(result))
+    subprocess.run([sys.executable, "-m", "benchmarks._rehearsed", *args], check=True)
     return msgspec.json.decode(result.read_bytes(), type=Rehearsed)
+
+
+if __name__ == "__main__":
+    _show, _record, _scenario, _result = sys.argv[1:]
+    rehearse_here(_show, _record or None, _scenario or None, _result)

@@ -185,6 +185,18 @@ def held_back(rows: Iterable[Row]) -> list[str]:
     ]
 
 
+def linearity(points: Sequence[tuple[float, float]], *, share: float = 0.25) -> str:
+    """Where a curve leaves the straight line through its first point, in words; ``share``: by so much of it."""
+    (x0, y0), (x1, y1) = points[0], points[-1]
+    whole = f"{figure(x1 / x0)} times as much costs {figure(y1 / y0)} times"
+    for x, y in points[1:]:
+        apart = y / y0 * x0 / x
+        if abs(apart - 1.0) > share:
+            way = "more slowly" if apart < 1.0 else "faster"
+            return f"it grows {way} than linearly from {figure(x)} on; {whole}"
+    return f"linear within {share:.0%} all the way; {whole}"
+
+
 def growth_text(grown: Growth) -> str:
     """The figures of a plot, a line a curve."""
     lines = [f"{grown.name}. {grown.y} over {grown.x}. {grown.sentence}"]

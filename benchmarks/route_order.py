@@ -25,7 +25,8 @@ ROUNDS = 3
 def booth(n: int, seed: int) -> NDArray[np.float64]:
     """Houses on a corridor and its side arms, whole frames between them."""
     place = np.random.default_rng(seed).uniform(0.0, 3000.0, (n, 2)) * [1.0, 0.3]
-    return np.rint(np.abs(place[:, None] - place[None]).sum(axis=2)) + 100.0
+    apart: NDArray[np.float64] = np.rint(np.abs(place[:, None] - place[None]).sum(axis=2)) + 100.0
+    return apart
 
 
 def held_karp(cost: NDArray[np.float64]) -> float:

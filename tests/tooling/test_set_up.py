@@ -102,6 +102,7 @@ def checkout(tmp_path: Path) -> Path:
         "requirements.txt",
         "requirements-build.txt",
         "requirements-dev.txt",
+        "requirements-bench.txt",
     ):
         shutil.copy(ROOT / name, tmp_path)
     shutil.copytree(ROOT / ".ci", tmp_path / ".ci")
@@ -141,6 +142,13 @@ def test_changed_requirements_are_installed_and_the_demo_needs_none_of_the_tests
     demo = planned(checkout, "demo")
     assert "--require-hashes -r requirements-build.txt -r requirements.txt" in demo
     assert "requirements-dev.txt" not in demo
+
+
+def test_what_is_measured_against_is_installed_by_the_benchmark_alone(checkout: Path) -> None:
+    peers = "--require-hashes -r requirements-bench.txt"
+    assert peers not in planned(checkout, "test")
+    steps = planned(checkout, "bench")
+    assert steps.index(peers) < steps.index("-m benchmarks")
 
 
 def test_the_suite_holds_format_mistakes_types_and_contracts(checkout: Path) -> None:

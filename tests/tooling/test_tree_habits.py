@@ -122,7 +122,7 @@ def test_no_file_names_a_folder_of_one_machine() -> None:
     assert named == {}
 
 
-@pytest.mark.parametrize("name", ["requirements.txt", "requirements-build.txt", "requirements-dev.txt"])
+@pytest.mark.parametrize("name", [f"requirements{part}.txt" for part in ("", "-build", "-dev", "-bench")])
 def test_requirements_are_pinned_and_hashed_and_name_no_address(name: str) -> None:
     text = (ROOT / name).read_text()
     entries = re.split(r"\n(?=[a-z0-9])", text.strip())
