@@ -134,7 +134,9 @@ def measure() -> Iterator[Row]:
         if seen.memory[-1][0] < HOURS * 3600.0:
             raise AssertionError(f"the show ended after {seen.memory[-1][0]:.0f} s")
         yield from memory_rows(seen)
-        yield under(f"record of {HOURS} hours, {HOUSES} houses", "MB", one(path.stat().st_size / 1e6), MOST_RECORD_MB)
+        yield under(
+            f"record of {HOURS} hours, {HOUSES} houses", "MB", one(path.stat().st_size / 1e6), MOST_RECORD_MB
+        )
         with Record.open(path) as record:
             found = interleaved({"verify": lambda: wall_s(lambda: verified(record))}, ROUNDS)
             yield Row(name=f"record of {HOURS} hours verified", unit="s", ours=found["verify"])

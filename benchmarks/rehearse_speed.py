@@ -120,7 +120,12 @@ def measure() -> Iterator[Row]:
     yield ahead(name, "× life", ours, "simpy, an event a pulse", seen(life["pulses"]), 1.0)
     yield ahead(name, "× life", ours, "simpy, ten ticks a second", seen(life["ticks"]), None)
     yield ahead(
-        name, "× life by processor time", seen(used["ours"]), "simpy, an event a pulse", seen(used["pulses"]), None
+        name,
+        "× life by processor time",
+        seen(used["ours"]),
+        "simpy, an event a pulse",
+        seen(used["pulses"]),
+        None,
     )
 
 

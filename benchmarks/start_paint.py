@@ -42,7 +42,10 @@ def painted_s(command: Sequence[str], env: dict[str, str], word: bytes) -> float
 
 
 def measure() -> Iterator[Row]:
-    with tempfile.TemporaryDirectory() as name, RehearsedDesk(Path(name), show_text(HOUSES), speed=1.0) as desk:
+    with (
+        tempfile.TemporaryDirectory() as name,
+        RehearsedDesk(Path(name), show_text(HOUSES), speed=1.0) as desk,
+    ):
         env = {k: v for k, v in desk.env.items() if k != "PYTHONDONTWRITEBYTECODE"}
         board = ["-m", "interlock.cli", "attach", str(desk.show)]
         painted_s(board, env, b"Many gates")  # its modules are compiled, as after an installation
