@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import random
 
-from drivers.wire import SEQ_MODULUS, encode
+from drivers.ticks import TickClock
+from drivers.wire import SEQ_MODULUS, Parser, Pulses, encode
 
 LATE_S = 0.02
 """A line comes in up to this much late."""
@@ -25,3 +26,19 @@ def wire_lines(count: int, seed: int = 8) -> list[tuple[float, bytes]]:
             line = encode("CT", seq, ms, *(f"{c}@{t}" for c, t in pulses))
         lines.append((5.0 + ms / 1000.0 * (1.0 + CRYSTAL) + chance.random() * LATE_S, line))
     return lines
+
+
+def dated(heard: list[tuple[float, bytes]]) -> list[float]:
+    """What the driver makes of them: the lines parsed, every tick mapped; the desk second of every pulse."""
+    parser, clock = Parser(), TickClock()
+    pulses_s: list[float] = []
+    for at_s, data in heard:
+        for line in parser.feed(data):
+            clock.feed(line.tick, at_s)
+            if isinstance(line, Pulses):
+                pulses_s += [clock.to_s(tick) for _, tick in line.counters]
+            else:
+                clock.to_s(line.tick)
+    if parser.tally.lines != len(heard) or parser.tally.bad:
+        raise AssertionError(parser.tally)
+    return pulses_s

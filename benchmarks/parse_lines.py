@@ -12,29 +12,11 @@ from collections.abc import Iterator
 from crccheck.crc import Crc16CcittFalse
 
 from benchmarks._row import Row, beside, cpu_s, interleaved, run
-from benchmarks._wire_lines import wire_lines
-from drivers.ticks import TickClock
-from drivers.wire import Parser, Pulses
+from benchmarks._wire_lines import dated, wire_lines
 
 LINES = 20_000
 ROUNDS = 5
 HEARD = list[tuple[float, bytes]]
-
-
-def ours(heard: HEARD) -> list[float]:
-    """The desk second of every pulse."""
-    parser, clock = Parser(), TickClock()
-    dated: list[float] = []
-    for at_s, data in heard:
-        for line in parser.feed(data):
-            clock.feed(line.tick, at_s)
-            if isinstance(line, Pulses):
-                dated += [clock.to_s(tick) for _, tick in line.counters]
-            else:
-                clock.to_s(line.tick)
-    if parser.tally.lines != LINES or parser.tally.bad:
-        raise AssertionError(parser.tally)
-    return dated
 
 
 def theirs(heard: HEARD) -> list[float]:
@@ -62,11 +44,11 @@ def theirs(heard: HEARD) -> list[float]:
 
 def measure() -> Iterator[Row]:
     heard = wire_lines(LINES)
-    if len(ours(heard)) != len(theirs(heard)):
+    if len(dated(heard)) != len(theirs(heard)):
         raise AssertionError("the two do not find the same pulses")
     found = interleaved(
         {
-            "ours": lambda: LINES / cpu_s(lambda: ours(heard)),
+            "ours": lambda: LINES / cpu_s(lambda: dated(heard)),
             "theirs": lambda: LINES / cpu_s(lambda: theirs(heard)),
         },
         ROUNDS,
