@@ -221,9 +221,12 @@ def _tenth(n: int) -> str:
 
 
 def _line(axes: _Axes, x: Floats, y: Floats) -> str:
-    known = [
-        (axes.px(float(a)), axes.py(float(b)))
-        for a, b in zip(x, y, strict=True)
-        if not np.isnan(b) and axes.x0 <= a <= axes.x1
+    """A thin line, broken where nothing is known."""
+    seen = (x >= axes.x0) & (x <= axes.x1)
+    x, y = x[seen], y[seen]
+    runs = [
+        _path([(axes.px(float(x[i])), axes.py(float(y[i]))) for i in range(a, b)])
+        for a, b in _runs(x, y, float("inf"))
+        if b - a > 1
     ]
-    return f'<path class="fine" d="{_path(known)}"/>' if len(known) > 1 else ""
+    return f'<path class="fine" d="{"".join(runs)}"/>' if runs else ""

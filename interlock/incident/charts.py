@@ -10,7 +10,7 @@ import numpy as np
 
 from interlock.incident.chart import Mark, Strip, strip
 from interlock.incident.contacts import concerned_houses, contacts_svg
-from interlock.incident.facts import concerned_links, loops_concerned
+from interlock.incident.facts import concerned_links, loops_concerned, silenced
 from interlock.incident.incidents import Incident
 from interlock.incident.report import AFTER_S, BEFORE_S, Drawn, until
 
@@ -46,9 +46,10 @@ def near_charts(s: Incident, drawn: Drawn) -> list[str]:
     out = [
         "<h3>Charts around it</h3><p>Numbers at thin lines are its alarms, as numbered in the time line.</p>"
     ]
+    unheard = frozenset[str]().union(*silenced(r, s).values())
     bars = [
         f"<figure><figcaption>House {escape(h)}: contacts over show time</figcaption>{svg}</figure>"
-        for h in concerned_houses(s, [x.id for x in r.show.houses])
+        for h in concerned_houses(s, [x.id for x in r.show.houses], unheard)
         if (svg := contacts_svg(r.lines, h, float(at_s[0]), min(float(at_s[-1]), until(s)), zero_s, marks))
     ]
     if bars:

@@ -3,7 +3,7 @@ that is not known."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 
 from interlock.incident.chart import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Mark, marks_svg, ticks_svg
@@ -26,9 +26,10 @@ MOST_HOUSES = 6
 Told = tuple[float, bool | None]
 
 
-def concerned_houses(s: Incident, houses: Sequence[str]) -> list[str]:
-    """The houses that have an alarm in it, in film order, the first-out's always among them."""
-    own = {a.subject for a in s.alarms}
+def concerned_houses(s: Incident, houses: Sequence[str], unheard: Iterable[str] = ()) -> list[str]:
+    """The houses that have an alarm in it or that nobody spoke for (``unheard``), in film order, the first-out's always
+    among them."""
+    own = {a.subject for a in s.alarms}.union(unheard)
     first = [h for h in houses if h == s.first.subject]
     some = [*first, *(h for h in houses if h in own and h not in first)][:MOST_HOUSES]
     return [h for h in houses if h in some]

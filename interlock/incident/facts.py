@@ -46,21 +46,24 @@ def loops_concerned(s: Incident) -> bool:
     return not all(a.code in _PICTURE for a in s.alarms)
 
 
-def _concerned(r: Recorded, s: Incident) -> list[int]:
-    """Links that have an alarm in it, and the links beside its first house."""
-    ids = [h.id for h in r.show.houses]
-    first = s.first.subject
-    beside = (
-        {i for i in (ids.index(first) - 1, ids.index(first)) if 0 <= i < len(r.show.links)}
-        if first in ids
-        else set()
-    )
-    return sorted({i for i, k in enumerate(r.show.links) if k.id in s.subjects} | beside)
+def silenced(r: Recorded, s: Incident) -> dict[str, frozenset[str]]:
+    """The adapters that fell silent in it, each with the houses, links and platters that it speaks for."""
+    lost = {a.subject for a in s.alarms if a.code in ("adapter-stale", "adapter-lost")}
+    return {
+        a.name: frozenset(x.rpartition(".")[0] for x in a.wiring.signals())
+        for a in r.show.adapters
+        if a.name in lost
+    }
 
 
 def concerned_links(r: Recorded, s: Incident) -> list[int]:
-    """The links of an incident, in film order."""
-    return _concerned(r, s)
+    """Links that have an alarm in it, and those beside its first house or a house that nobody spoke for; in film order."""
+    first = {s.first.subject}.union(*silenced(r, s).values())
+    return [
+        i
+        for i, k in enumerate(r.show.links)
+        if k.id in s.subjects or k.upstream in first or k.downstream in first
+    ]
 
 
 def _contradictions(s: Incident) -> list[str]:
@@ -86,7 +89,7 @@ def _loops_before(r: Recorded, s: Incident) -> list[str]:
     if i < 0:
         return []
     found: list[str] = []
-    for k in _concerned(r, s):
+    for k in concerned_links(r, s):
         link = r.show.links[k]
         drift, sigma, rate = (float(a[k, i]) for a in (r.course.drift, r.course.drift_sigma, r.course.rate))
         if isnan(drift):
@@ -157,7 +160,7 @@ def _apart(r: Recorded, s: Incident) -> list[str]:
     """Links whose film was taken to be apart while it went on, and by whose word."""
     found: list[str] = []
     until_s = s.last_s + AFTER_LAST_S
-    own = {r.show.links[i].id for i in _concerned(r, s)}
+    own = {r.show.links[i].id for i in concerned_links(r, s)}
     told: dict[str, str] = {}
     for _, x in r.lines:
         at_s = seconds_at(x.at)
@@ -176,26 +179,21 @@ def _apart(r: Recorded, s: Incident) -> list[str]:
 
 def _unseen_by(r: Recorded, s: Incident) -> list[str]:
     """What an adapter that was lost would have said."""
-    lost = {a.subject for a in s.alarms if a.code in ("adapter-stale", "adapter-lost")}
     found: list[str] = []
-    for adapter in r.show.adapters:
-        signals = adapter.wiring.signals() if adapter.name in lost else frozenset()
-        if not signals:
-            continue
-        subjects = {x.rpartition(".")[0] for x in signals}
+    for adapter, subjects in silenced(r, s).items():
         houses = [h.id for h in r.show.houses if h.id in subjects]
         links = [k.id for k in r.show.links if k.id in subjects]
         what = [f"houses {listed(houses)}"] if houses else []
         what += [f"the switches or arms of {listed(links)}"] if links else []
         found.append(
-            f"Adapter {adapter.name} speaks for {' and '.join(what) or 'nothing that is judged'}: while it was silent nothing "
+            f"Adapter {adapter} speaks for {' and '.join(what) or 'nothing that is judged'}: while it was silent nothing "
             "of them is in the record, neither that they were well nor that they were not."
         )
     return found
 
 
 def _wires(r: Recorded, s: Incident) -> list[str]:
-    loose = [r.show.links[i].id for i in _concerned(r, s) if not r.show.links[i].wired]
+    loose = [r.show.links[i].id for i in concerned_links(r, s) if not r.show.links[i].wired]
     if not loose or not any(a.code in ("run-lost", "slack-lost", "start-late") for a in s.alarms):
         return []
     return [f"By the show file {listed(loose)} {'has' if len(loose) == 1 else 'have'} no hard-wired stop."]

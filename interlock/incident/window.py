@@ -15,6 +15,8 @@ from interlock.signals import Contacts, Counts, Presence
 from interlock.watch.inputs import Input
 from interlock.watch.state import Line
 
+SILENT_S = 1.0
+"""Adapters speak ten times a second or more, of counters that stand as well."""
 MARGIN = 200
 """Inputs read before the one that is thought to be the first: adapters do not speak evenly."""
 
@@ -35,14 +37,21 @@ class Window(msgspec.Struct, frozen=True):
     pulses: dict[str, tuple[Floats, Floats]]
 
     def frames_between(self, upstream: str, downstream: str, at_s: Floats) -> Floats | None:
-        """Frames that upstream ran more than downstream since ``at_s[0]``, by the counters; None if one is not counted there."""
+        """Frames that upstream ran more than downstream since ``at_s[0]``, by the counters; None if one is not counted there.
+
+        NaN where a counter said nothing for ``SILENT_S``: between two words so far apart nobody knows when the frames went by.
+        """
         moved: list[Floats] = []
         for house in (upstream, downstream):
             counted = self.pulses.get(house)
             if counted is None or len(counted[0]) < 2:
                 return None
             x = np.interp(at_s, counted[0], counted[1])
-            moved.append(x - x[0])
+            heard = np.searchsorted(counted[0], at_s).clip(1, len(counted[0]) - 1)
+            unheard = (counted[0][heard] - counted[0][heard - 1] > SILENT_S) | (
+                at_s > counted[0][-1] + SILENT_S
+            )
+            moved.append(np.where(unheard, np.nan, x - x[0]))
         between: Floats = moved[0] - moved[1]
         return between
 

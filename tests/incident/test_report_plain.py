@@ -89,11 +89,23 @@ def test_all_times_of_day_are_the_shows_own(recorded: Make) -> None:
 
 
 def test_a_lost_adapter_is_told_with_everything_that_it_would_have_spoken_for(recorded: Make) -> None:
-    detail = made(recorded("adapter-lost"))[0].details[0]
+    report, drawn = made(recorded("adapter-lost"))
+    detail = report.details[0]
     told = [f for f in detail.facts if f.startswith("Adapter north speaks for")]
     assert len(told) == 1
     assert "houses 4 and 3 and the switches or arms of 4>3 and 3>1" in told[0]
     assert "neither that they were well nor that they were not" in told[0]
+    page = html(report, drawn, {}).split(f"<h2>{detail.number}. ")[1].split("<h2>")[0]
+    for chart in ("House 4: contacts", "House 3: contacts", "Link 4&gt;3: drift", "Link 3&gt;1: drift"):
+        assert chart in page
+    assert "House 1: contacts" not in page
+    # Two bars with a gap between them: before the silence and after it.
+    svg = page.split("House 4: contacts")[1].split("</svg>")[0]
+    turns = svg.split("run: turns")[1].split('class="on" d="')[1].split('"')[0]
+    assert turns.count("M") == 2
+    # Nor do the counters' own lines go on through it, straight as if somebody had counted.
+    fine = page.split("Link 4&gt;3: drift")[1].split('class="fine" d="')[1].split('"')[0]
+    assert fine.count("M") == 2
 
 
 def test_a_switch_that_closed_stands_beside_the_drift_that_the_machines_made(recorded: Make) -> None:
