@@ -92,7 +92,13 @@ WAYS: dict[str, Callable[[Path, Batches, Rows], float]] = {
 }
 
 
-def side_by_side(size: int, inputs: Sequence[Input], held_back: str = "") -> Iterator[Row]:
+HELD = (
+    "within its time the record also encodes, compresses and chains, in two threads: the fewer cores are free, the more of it is "
+    "seen; the peers are given bytes."
+)
+
+
+def side_by_side(size: int, inputs: Sequence[Input]) -> Iterator[Row]:
     batches = [inputs[n : n + size] for n in range(0, len(inputs), size)]
     rows = rows_of(batches)
 
@@ -113,7 +119,7 @@ def side_by_side(size: int, inputs: Sequence[Input], held_back: str = "") -> Ite
             found[peer],
             at_least=at_least,
             more_is_better=True,
-            held_back=held_back,
+            held_back=HELD,
         )
 
 

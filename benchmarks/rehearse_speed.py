@@ -137,8 +137,8 @@ def ahead(name: str, unit: str, ours: Seen, peer: str, theirs: Seen, at_least: f
 
 
 HELD = (
-    "every reading is made by an emulated adapter, carried by the bus, folded and judged by the desk, and recorded, all in "
-    "Python on one core; the record's thread shares its interpreter."
+    "under a profiler two thirds are the desk's fold, half of it the round in which once a second every house and link is judged "
+    "and told; a seventh moves the machines and emulates their adapters; the rest is the bus, the hand-over and the record."
 )
 
 
