@@ -126,8 +126,9 @@ def _alarms(between: Between, screen: OnTerminal, alarms: int, chance: random.Ra
             waiting = between.alarm()
             screen.last = b""
         pause_s = 0.5 if waiting is not None else max(0.0, next_s - now())
-        for which in select.select([screen.fd, *between.fds()], [], [], pause_s)[0]:
-            if which == screen.fd:
+        heard: list[int | socket.socket] = [screen.fd, *between.fds()]
+        for which in select.select(heard, [], [], pause_s)[0]:
+            if isinstance(which, int):
                 screen.take()
                 if waiting is not None and waiting[1] in screen.last:
                     seconds.append(now() - waiting[0])

@@ -275,7 +275,7 @@ def _dowsers(world: World, hardware: Hardware, times: int, chance: random.Random
 
     world.hear = hear
     for house in left:
-        world.at(now() + chance.uniform(*PAUSE_S), lambda house=house: turn(house, is_open=True))
+        world.at(now() + chance.uniform(*PAUSE_S), lambda house=house: turn(house, is_open=True))  # type: ignore[misc]
     world.run(lambda: not any(left.values()), 20.0 + times * 1.0, f"{hardware.name}: dowsers")
     return seconds
 
