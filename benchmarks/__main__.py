@@ -70,6 +70,7 @@ def main(patterns: list[str]) -> int:
     if nothing := [p for p in patterns if not any(fnmatch(n, p) for n in names)]:
         print(f"no benchmark {', '.join(nothing)}; there are: {', '.join(known())}", file=sys.stderr)
         return 2
+    began_s = time.monotonic()
     results: list[Result] = []
     failed: list[str] = []
     for name in names:
@@ -87,6 +88,7 @@ def main(patterns: list[str]) -> int:
     for each in grown:
         print(growth_text(each))
         draw(each, PAGE.parent / PAGE.stem)
+    print(f"{(time.monotonic() - began_s) / 60.0:.1f} min", file=sys.stderr)
     if failed:
         print(f"failed to run: {', '.join(failed)}", file=sys.stderr)
     elif not patterns:

@@ -13,8 +13,8 @@ from benchmarks.four_hours import report_page, verified
 from interlock.journal import Record
 
 HOUSES = 16
-FEATURES_S = (100, 900, 2_600, 6_000)
-"""With the film between the houses some 20 min to 2 h."""
+FEATURES_S = (100, 900, 2_600, 4_400)
+"""With the film between the houses some 20 min to an hour and a half."""
 ROUNDS = 3
 
 

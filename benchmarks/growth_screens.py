@@ -26,7 +26,7 @@ HOUSES = 16
 SCREENS = (1, 2, 4, 8, 16)
 FROM_S, STRETCH_S = 60.0, 20.0
 """Plan time: all machines at speed, and so long of it."""
-ROUNDS = 3
+ROUNDS = 2
 
 
 def look_on(path: str, screens: int) -> None:
