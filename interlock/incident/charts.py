@@ -13,6 +13,7 @@ from interlock.incident.contacts import concerned_houses, contacts_svg
 from interlock.incident.facts import concerned_links, loops_concerned, silenced
 from interlock.incident.incidents import Incident
 from interlock.incident.report import AFTER_S, BEFORE_S, Drawn, until
+from interlock.watch.state import HouseLine
 
 LONGEST_S = 1800.0
 """A chart around an incident that creeps on ends here; the one of the whole show goes on."""
@@ -47,10 +48,11 @@ def near_charts(s: Incident, drawn: Drawn) -> list[str]:
         "<h3>Charts around it</h3><p>Numbers at thin lines are its alarms, as numbered in the time line.</p>"
     ]
     unheard = frozenset[str]().union(*silenced(r, s).values())
+    told = [x for _, x in r.lines if isinstance(x, HouseLine)]
     bars = [
         f"<figure><figcaption>House {escape(h)}: contacts over show time</figcaption>{svg}</figure>"
         for h in concerned_houses(s, [x.id for x in r.show.houses], unheard)
-        if (svg := contacts_svg(r.lines, h, float(at_s[0]), min(float(at_s[-1]), until(s)), zero_s, marks))
+        if (svg := contacts_svg(told, h, float(at_s[0]), min(float(at_s[-1]), until(s)), zero_s, marks))
     ]
     if bars:
         out += [f"<p>{CONTACTS_LEGEND}</p>", *bars]

@@ -9,7 +9,7 @@ from html import escape
 from interlock.incident.chart import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Mark, marks_svg, ticks_svg
 from interlock.incident.incidents import Incident
 from interlock.incident.recorded import seconds_at
-from interlock.watch.state import HouseLine, Line
+from interlock.watch.state import HouseLine
 
 ROWS: tuple[tuple[str, str], ...] = (
     ("run", "turns"),
@@ -36,7 +36,7 @@ def concerned_houses(s: Incident, houses: Sequence[str], unheard: Iterable[str] 
 
 
 def contacts_svg(
-    lines: Sequence[tuple[int, Line]],
+    lines: Sequence[HouseLine],
     house: str,
     from_s: float,
     to_s: float,
@@ -75,11 +75,11 @@ def contacts_svg(
     return "".join(out)
 
 
-def _told(lines: Sequence[tuple[int, Line]], house: str, what: str, from_s: float, to_s: float) -> list[Told]:
+def _told(lines: Sequence[HouseLine], house: str, what: str, from_s: float, to_s: float) -> list[Told]:
     """The values from the one that held at ``from_s`` on, each with the second from which it held."""
     steps: list[Told] = [(from_s, None)]
-    for _, x in lines:
-        if not isinstance(x, HouseLine) or x.house != house:
+    for x in lines:
+        if x.house != house:
             continue
         at_s, value = seconds_at(x.at), getattr(x, what)
         if at_s > to_s:
