@@ -18,7 +18,7 @@ from tui.draw.loop import gauge, left_row
 from tui.draw.ribbon import HEIGHT as RIBBON
 from tui.draw.ribbon import draw_ribbon
 from tui.draw.runs import Block, Row, row_fit, safe
-from tui.draw.view import View, alarm_title, glyph_of, mark_of
+from tui.draw.view import View, glyph_of, mark_of, told_on_house
 from tui.look.palette import StyleName
 
 BANNER = 112
@@ -73,8 +73,7 @@ def _tile(view: View, k: int, line: HouseLine) -> HouseTile:
     alarm = view.house_alarm(line.house)
     rows: Block = []
     if alarm is not None:
-        what, _ = alarm_title(view.layout, alarm)
-        rows.append([(f"{glyph_of(alarm, view)} {what}", alarm.priority)])
+        rows.append([(f"{glyph_of(alarm, view)} {told_on_house(alarm)}", alarm.priority)])
     signs: Row = []
     for name, *_ in SIGNALS:
         signs += [*signal_run(view, line, name, 6), (" ", "text")]

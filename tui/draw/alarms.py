@@ -14,6 +14,7 @@ from tui.draw.detail import details
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
 from tui.draw.view import ASIDE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, style_of
 from tui.draw.words import ALARM_STATES, alarm_words, clock_of, duration, seconds_between
+from tui.look.palette import StyleName
 
 Keyed: TypeAlias = list[tuple[Row, AlarmKey | None]]
 """Rows, each with the alarm that it belongs to."""
@@ -87,7 +88,7 @@ def alarm_rows(view: View, width: int, height: int, *, unfolded: bool) -> Keyed:
     if unfolded and flood is not None:
         said = f"FLOOD: {flood.recent} new alarms in 10 min, {flood.alarms} since {clock_of(flood.since_at)} UTC."
         rows.append(
-            ([(f" {said} ", "plain-fill"), (" Folded by cause: u i pick, Enter opens.", "text")], None)
+            ([(f" {safe(said, g)} ", "plain-fill"), (" Folded by cause: u i pick, Enter opens.", "text")], None)
         )
     chunks = [_chunk(view, fold, n, width, height, unfolded) for n, fold in enumerate(folds_of(view.state))]
     first = _first_chunk(view, chunks, height) if unfolded else 0
@@ -135,8 +136,9 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
 def _more(view: View, a: AlarmLine, width: int, most: int, told: bool) -> Keyed:
     """What to do, in one line where there is little room; what is known of its subject where there is more."""
     g = view.g
+    style: StyleName = "text" if a.active else "dim"  # what is gone need not be done any more
     rows: Block = [
-        [("   ", "text"), (line, "text")] for line in wrap(safe(a.text, g), max(1, width - 4), most, g)
+        [("   ", "text"), (line, style)] for line in wrap(safe(a.text, g), max(1, width - 4), most, g)
     ]
     if told and a.state not in ASIDE:
         rows += [[("   ", "text"), (line, "dim")] for line in details(view, a)]

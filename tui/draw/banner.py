@@ -5,7 +5,7 @@ from __future__ import annotations
 from interlock.watch.state import AlarmLine, CueLine
 from tui.draw.detail import complaint
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
-from tui.draw.view import ASIDE, View, alarm_title, glyph_of, style_of
+from tui.draw.view import ASIDE, ASKING, View, alarm_title, glyph_of, style_of
 from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
 
 HEIGHT = 3
@@ -96,7 +96,9 @@ def _worst(view: View, a: AlarmLine) -> str:
     what, where = alarm_title(view.layout, a)
     said = complaint(view, a)
     said = f" It says: {said}" if said else ""
-    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {safe(a.text, g)}{said}"
+    # What is gone asks only to be seen: told to act now, somebody would start a machine that runs.
+    gone = "" if a.active else "gone, not acknowledged. " if a.state in ASKING else "gone, held. "
+    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {gone}{safe(a.text, g)}{said}"
 
 
 def _all_well(view: View) -> Row:
@@ -120,7 +122,7 @@ def _next(view: View, width: int) -> Row:
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
     if view.review:
-        day, clock = state.at[:10], clock_of(state.at)
+        day, clock = safe(state.at[:10], g), safe(clock_of(state.at), g)
         right.append((f"recorded {day} {clock} UTC" if width >= 100 else f"recorded {clock} UTC", "dim"))
     elif view.lost_s is None:
         age = view.age_s

@@ -56,7 +56,7 @@ def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False) ->
     if line.state in _SAID:
         return _SAID[line.state]
     if line.left_fr is None or line.toward is None:
-        return "not known"
+        return "unknown" if shorter else "not known"
     if line.left_fr <= 0:
         pulled = "TIGHT" if short else "PULLED TIGHT"
         return pulled if line.toward == "tight" else "SPILLS"

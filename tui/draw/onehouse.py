@@ -12,8 +12,8 @@ from tui.draw.log import concerns, draw_log, sentence
 from tui.draw.loop import gauge, left_words, loop_style
 from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width, safe, wrap
 from tui.draw.tile import draw_tile
-from tui.draw.view import View, glyph_of, style_of
-from tui.draw.words import alarm_words, deviation_s, early_late, show_time
+from tui.draw.view import View, glyph_of, style_of, told_on_house
+from tui.draw.words import deviation_s, early_late, show_time
 
 SPAN_S = 600.0
 _TILE = 30
@@ -82,20 +82,24 @@ def _facts(view: View, k: int, width: int) -> Block:
         ]
         for a in in_order(view.state.alarms):
             if a.subject == line.house:
-                rows.append([(f"{glyph_of(a, view)} {alarm_words(a.code)}", style_of(a))])
+                rows.append([(f"{glyph_of(a, view)} {told_on_house(a)}", style_of(a))])
     signals = view.layout.houses[k].signals
-    rows.append([("signal: adapter, input" if signals else "nothing is wired to this house", "dim")])
-    rows += [[(f"{safe(s, g)}: {safe(a, g)}, {safe(i, g)}", "text")] for s, a, i in signals]
+    calm: Block = []
     for name in dict.fromkeys(a for _, a, _ in signals):
         adapter = adapter_of(view, name)
         if adapter is None:
             continue
-        wrong = adapter.state in ("stale", "lost")
-        state = adapter_state(adapter) if view.lost_s is None else "not known"
-        said = f"{safe(name, g)}: {state}"
+        wrong = adapter.text or adapter.state in ("stale", "lost")
+        said = f"adapter {safe(name, g)}: {adapter_state(adapter) if view.lost_s is None else 'not known'}"
         if adapter.text:
             said += f"; it says: {safe(adapter.text, g)}"
-        rows += [[(text, "strong" if wrong else "text")] for text in wrap(said, width, 4, g)]
+        # What is wrong stands before the inputs, where there is always room for it.
+        (rows if wrong else calm).extend(
+            [(text, "strong" if wrong else "text")] for text in wrap(said, width, 4, g)
+        )
+    rows.append([("signal: adapter, input" if signals else "nothing is wired to this house", "dim")])
+    rows += [[(f"{safe(s, g)}: {safe(a, g)}, {safe(i, g)}", "text")] for s, a, i in signals]
+    rows += calm
     return [row_fit(r, width, g) for r in rows]
 
 

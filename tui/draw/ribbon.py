@@ -109,7 +109,7 @@ def _names(view: View, at: int, bar: int, width: int, length: int) -> Row:
     g = view.g
     row: Row = [(" " * at, "text")] if at else []
     x = at
-    for part in view.layout.parts:
+    for n, part in enumerate(view.layout.parts):
         first = at + round(part.start_fr / length * bar)
         last = at + round((part.start_fr + part.frames) / length * bar)
         room = last - max(first, x) - 1
@@ -118,6 +118,10 @@ def _names(view: View, at: int, bar: int, width: int, length: int) -> Row:
         name = safe(part.name, g)
         time = duration(part.frames / view.layout.fps) if view.layout.fps > 0 else ""
         text = f"{name} {time}" if width_of(name) + len(time) + 1 <= room else name
+        if width_of(name) > room:
+            if room < 9:
+                continue  # three letters of a name say nothing
+            text = f"{n + 1} {name}"  # as in the tiles: the end of a name tells parts apart, where it is cut their number
         row += [(" " * (first - x), "text"), (fit(text, room, g), "dim")]
         x = first + room
     return row_fit(row, width, g)

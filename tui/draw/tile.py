@@ -6,8 +6,8 @@ from interlock.watch.state import HouseLine
 from tui.draw.digits import SIZES, large, size_for
 from tui.draw.house import SIGNALS, gate_text, next_words, plan_run, signal_run, speed_text
 from tui.draw.runs import Block, Row, block_fit, cut, fit, row_fit, safe, sides, width_of
-from tui.draw.view import View, glyph_of, mark_of, style_of
-from tui.draw.words import alarm_words, duration, footage, part_at, to_first_picture_s
+from tui.draw.view import View, glyph_of, mark_of, style_of, told_on_house
+from tui.draw.words import duration, footage, part_at, to_first_picture_s
 from tui.look.palette import StyleName
 
 LEAST_WIDTH = 20
@@ -58,7 +58,7 @@ def _title(view: View, k: int, width: int) -> Row:
     lay = view.layout.houses[k]
     alarm = view.house_alarm(lay.house)
     if alarm is not None:
-        return [(fit(f"{glyph_of(alarm, view)} {alarm_words(alarm.code)}", width, g), style_of(alarm))]
+        return [(fit(f"{glyph_of(alarm, view)} {told_on_house(alarm)}", width, g), style_of(alarm))]
     name = safe(lay.name, g) or f"house {safe(lay.house, g)}"
     booth = safe(lay.booth, g)
     style: StyleName = "pick" if k == view.house else "dim"

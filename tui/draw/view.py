@@ -111,6 +111,11 @@ def glyph_of(a: AlarmLine, view: View) -> str:
     return {"high": g.high, "medium": g.medium, "low": g.low}[a.priority]
 
 
+def told_on_house(a: AlarmLine) -> str:
+    """An alarm on its house: ``lamp out``, ``lamp out, gone``, so that nobody reads it as how the house stands now."""
+    return alarm_words(a.code) + ("" if a.active or a.state in ASIDE else ", gone")
+
+
 def style_of(a: AlarmLine) -> StyleName:
     """Filled while it asks, a coloured mark once somebody has taken it, grey when put aside."""
     if a.state in ASIDE:

@@ -39,7 +39,7 @@ _SHORTEST_CUES = {"lamp-off": "lamp", "motor-off": "motor"}
 ALARM_STATES = {
     "unacknowledged": "not acknowledged",
     "acknowledged": "acknowledged",
-    "returned-unacknowledged": "gone by itself, not acknowledged",
+    "returned-unacknowledged": "gone, not acknowledged",
     "latched-unacknowledged": "gone, held, not acknowledged",
     "latched-acknowledged": "gone, held until reset",
     "shelved": "shelved",

@@ -1,0 +1,148 @@
+"""A flood of alarms: marked in the banner, folded by cause on the list, opened by a key or by the mouse's owner."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from screen_running import running
+
+from interlock.watch.state import AlarmLine, State
+from tui.canvas import Canvas
+from tui.draw.alarms import draw_alarms, in_order, pickable
+from tui.draw.banner import draw_banner
+from tui.draw.runs import plain
+from tui.draw.view import make_view
+from tui.example.moments import adapter_lost, flood, power_dip
+from tui.example.show import layout
+
+LAY = layout(6)
+
+
+def drawn(state: State, width: int = 120, height: int = 24, **own: object) -> str:
+    return plain(draw_alarms(make_view(LAY, state, age_s=0.1, **own), width, height, unfolded=True))
+
+
+@pytest.mark.parametrize(("width", "word"), [(80, "FLOOD 13 new"), (120, "FLOOD: 13 new alarms in 10 min")])
+def test_the_banner_marks_a_flood_with_its_word_and_its_count(width: int, word: str) -> None:
+    assert word in plain(draw_banner(make_view(LAY, power_dip(LAY), age_s=0.1), width))
+    assert "FLOOD" not in plain(draw_banner(make_view(LAY, flood(LAY), age_s=0.1), width))
+
+
+def test_in_a_flood_each_cause_is_one_head_and_the_rest_are_counted() -> None:
+    text = drawn(power_dip(LAY))
+    assert text.count("LAMP OUT house") == 1
+    assert "and 5 more of lamp out" in text
+    assert "and 2 more of slack low" in text
+    assert text.index("RUN LOST house 2") < text.index("LAMP OUT house 4") < text.index("slack low loop")
+    assert "first out" in text
+
+
+def test_an_opened_fold_shows_each_of_its_alarms_and_the_others_stay_folded() -> None:
+    text = drawn(power_dip(LAY), opened=frozenset({"code lamp-out"}))
+    assert text.count("LAMP OUT house") == 6
+    assert "and 2 more of slack low" in text
+
+
+def test_no_alarm_is_lost_by_folding_and_only_what_is_shown_can_be_picked() -> None:
+    state = power_dip(LAY)
+    names = {(a.code, a.subject) for a in state.alarms}
+    opened = {"group 39900", "code lamp-out", "code slack-low"}
+    assert {(a.code, a.subject) for a in pickable(state, opened)} == names
+    assert len(pickable(state, ())) == 4
+    assert pickable(flood(LAY), ()) == in_order(flood(LAY).alarms), "without a flood all can be picked"
+
+
+async def test_enter_opens_the_picked_fold_on_the_list_and_closes_it_again() -> None:
+    async with running("power-dip") as r:
+        await r.press("u", "u", "enter")
+        assert r.app.screen_name == "alarms"
+        assert r.text().count("LAMP OUT house") == 6
+        await r.press("u", "u", "enter")
+        assert r.text().count("LAMP OUT house") == 1, "a member closes its fold as well"
+        assert r.app.alarm == ("lamp-out", "4"), "and its head is picked, so that nothing unseen is"
+        assert r.sent() == [], "opening is not acknowledging"
+
+
+async def test_enter_says_why_there_is_nothing_to_open() -> None:
+    async with running("power-dip") as r:
+        await r.press("i", "enter")
+        assert "stands alone" in r.text("message")
+    async with running("flood") as r:
+        await r.press("u", "enter")
+        assert "folded only in a flood" in r.text("message")
+
+
+async def test_acknowledging_a_fold_s_head_acknowledges_that_alarm_alone() -> None:
+    async with running("power-dip") as r:
+        await r.press("u", "u", "a")
+        assert r.sent() == [{"action": "ack", "subject": "4", "code": "lamp-out"}]
+
+
+def test_what_an_adapter_says_of_itself_stands_under_its_alarm_and_in_the_banner() -> None:
+    state = adapter_lost(LAY)
+    text = drawn(state)
+    assert "it says: its port is gone: /dev/ttyACM1" in text
+    assert "houses 1 6 5; LOST, last word 0:06 ago" in text
+    assert "It says: its port is gone" in plain(draw_banner(make_view(LAY, state, age_s=0.1), 160))
+
+
+def test_an_alarm_that_is_gone_is_never_told_as_if_it_stood() -> None:
+    state = flood(LAY)
+    gone = msgspec.structs.replace(state.alarms[0], state="returned-unacknowledged", active=False)
+    state = msgspec.structs.replace(state, alarms=(gone,))
+    assert "RUN LOST house 2: gone, not acknowledged" in plain(
+        draw_banner(make_view(LAY, state, age_s=0.1), 120)
+    )
+
+
+def only(a: AlarmLine) -> State:
+    return msgspec.structs.replace(flood(LAY), alarms=(a,))
+
+
+def test_an_alarm_that_nothing_follows_needs_no_first_out_mark() -> None:
+    assert "first out" not in drawn(only(flood(LAY).alarms[0]))
+    assert "first out" in drawn(flood(LAY))
+
+
+async def click(r, x: int, y: int) -> None:  # type: ignore[no-untyped-def]
+    r.app.post_message(Canvas.Clicked(r.app.query_one("#body", Canvas), x, y))
+    await r.settle()
+
+
+def row_with(text: str, words: str) -> int:
+    return next(y for y, row in enumerate(text.split("\n")) if words in row)
+
+
+async def test_a_click_picks_an_alarm_or_a_cue_on_the_board_and_on_its_own_screen() -> None:
+    async with running("flood") as r:
+        await click(r, 5, row_with(r.text(), "LAMP OUT house 5"))
+        assert r.app.alarm == ("lamp-out", "5")
+        await click(r, 90, row_with(r.text(), "23:46  house 1"))
+        assert r.app.model.layout is not None
+        assert r.app.model.layout.houses[r.app.house].house == "1"
+        await r.press("f4")
+        await click(r, 5, row_with(r.text(), "GATE HEAT"))
+        assert r.app.alarm == ("gate-heat", "2")
+        await r.press("f5")
+        await click(r, 5, row_with(r.text(), "24:36  6"))
+        assert r.app.model.layout.houses[r.app.house].house == "6"
+        assert "▸" in r.text().split("\n")[row_with(r.text(), "24:36  6")]
+        assert r.sent() == [], "a click picks and does nothing"
+
+
+async def test_a_click_picks_a_fault_and_throws_none() -> None:
+    async with running("well", rehearsal=True) as r:
+        await r.press("f7")
+        await click(r, 5, row_with(r.text(), "feed platter stops"))
+        assert r.app.own["faults"].fault == 1
+        assert r.sent() == []
+
+
+async def test_on_the_cue_sheet_j_and_k_move_along_the_cues_and_pick_their_houses() -> None:
+    async with running("well") as r:
+        await r.press("f5", "j", "j", "j")
+        key = r.app.own["cues"].cue
+        assert key is not None
+        assert key[:2] == ("2", "close-dowser")
+        assert r.app.house == 2
+        assert "F5 shows them all" not in r.text(), "one is there"
