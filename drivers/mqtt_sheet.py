@@ -36,11 +36,12 @@ class SheetCue(msgspec.Struct, frozen=True):
 
 
 class SheetHouse(msgspec.Struct, frozen=True):
-    """One house of the booth, its cues in their order."""
+    """One house of the booth, its cues in their order. ``start_s``: plan time at which its motor is to turn."""
 
     house: Id
     name: Text
     cues: Annotated[tuple[SheetCue, ...], msgspec.Meta(max_length=1000)]
+    start_s: float = 0.0
 
 
 class Sheet(msgspec.Struct, frozen=True, tag_field="kind", tag="sheet"):
@@ -86,7 +87,8 @@ def decode_sheet(payload: object, of: str) -> Sheet | None:
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError, ValueError, OSError, LookupError):
         return None
     cues = [c for h in sheet.houses for c in h.cues]
-    numbers = [sheet.wall_s, sheet.plan_s, *(c.plan_s for c in cues), *(c.in_s or 0.0 for c in cues)]
+    numbers = [sheet.wall_s, sheet.plan_s, *(h.start_s for h in sheet.houses)]
+    numbers += [*(c.plan_s for c in cues), *(c.in_s or 0.0 for c in cues)]
     if sheet.of != of or not all(finite(x) and abs(x) < 1e11 for x in numbers):
         return None
     return msgspec.structs.replace(
@@ -99,4 +101,4 @@ def decode_sheet(payload: object, of: str) -> Sheet | None:
 
 def _cleaned(h: SheetHouse) -> SheetHouse:
     cues = tuple(msgspec.structs.replace(c, cue=clean(c.cue)) for c in h.cues)
-    return SheetHouse(clean(h.house), clean(h.name), cues)
+    return SheetHouse(clean(h.house), clean(h.name), cues, h.start_s)

@@ -137,8 +137,10 @@ class Publisher:
                     state_s = now_s
                     await self._say_state(broker, watching=True)
                 pause = asyncio.ensure_future(self._clock.sleep_until(now_s + LOOK_S))
-                await asyncio.wait({pause, hearing}, return_when=asyncio.FIRST_COMPLETED)
-                pause.cancel()
+                try:
+                    await asyncio.wait({pause, hearing}, return_when=asyncio.FIRST_COMPLETED)
+                finally:
+                    pause.cancel()
         except asyncio.CancelledError:
             await self._goodbye(broker)
             raise
@@ -243,7 +245,7 @@ def make_sheet(
             else:
                 in_s = None if line.due_s is None else line.due_s - state.show_s
             cues.append(SheetCue(planned.cue, planned.plan_s, in_s, line.state))
-        found.append(SheetHouse(house.id, house.name, tuple(cues)))
+        found.append(SheetHouse(house.id, house.name, tuple(cues), house.start_delay_s))
     return Sheet(
         of=of,
         desk=desk,

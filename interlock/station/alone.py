@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from interlock.clock import Clock
 from interlock.station.board import row_words
 from interlock.station.journal import Journal
-from interlock.station.lone import Lone
+from interlock.station.lone import Lone, Row
 from interlock.station.stream import Stream
 
 ALONE_S = 2.0
@@ -63,6 +63,11 @@ class Alone:
         """The same of its counters."""
         return {k: v for s in self._streams.values() for k, v in s.frames().items()}
 
+    def rows(self) -> list[Row]:
+        """What is still to do in this booth, by time."""
+        turned = {k: v for s in self._streams.values() for k, v in s.turned_s.items()}
+        return self._lone.rows(self.contacts(), turned)
+
     def adapters(self) -> list[tuple[str, int]]:
         """Each adapter with its inputs in words, and how many of its readings wait for the desk."""
         return [
@@ -81,7 +86,7 @@ class Alone:
         if sheet is None:
             self._say("  no desk has given this booth its cue sheet")
             return
-        rows = [r for r in self._lone.rows(self.contacts()) if r.in_s <= AHEAD_S]
+        rows = [r for r in self.rows() if r.in_s <= AHEAD_S]
         then = self._lone.clock_text(-self._lone.age_s())
         self._say(f"  {sheet.title}, {sheet.phase} at {then}; to be done in the next ten minutes:")
         for row in rows[:MOST_ROWS]:
@@ -91,7 +96,7 @@ class Alone:
 
     def _tell_cues(self) -> None:
         standing = self._lone.sheet is not None and self._lone.sheet.standing
-        for row in self._lone.rows(self.contacts()):
+        for row in self.rows():
             if row.in_s > SOON_S:
                 break
             key = (row.house, row.do, row.plan_s, row.state)

@@ -5,9 +5,9 @@ Lines of plain text, each with a style, for 80 columns and as many rows as there
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
-from interlock.station.lone import Lone, Row
+from interlock.station.lone import BEFORE_START, Lone, Row
 
 WIDTH = 80
 Line = tuple[str, str]
@@ -57,8 +57,8 @@ def _counted(lone: Lone) -> str:
     assert sheet is not None
     if sheet.standing:
         return "all machines standing: no time counts on."
-    if sheet.phase in ("waiting", "armed"):
-        return "before any motor turned: times are the plan's."
+    if sheet.phase in BEFORE_START:
+        return "before a motor turned: the plan's times."
     return "counted on by this computer's clock."
 
 
@@ -101,6 +101,7 @@ def board(
     lone: Lone,
     *,
     alone_s: float | None,
+    rows: Sequence[Row],
     contacts: Mapping[str, bool],
     frames: Mapping[str, float],
     adapters: Iterable[str],
@@ -112,7 +113,6 @@ def board(
     top: list[Line] = [(title, "bold"), lone_words(alone_s, heard=True), *sheet_words(lone, alone=alone)]
     houses = [(f"  {text}", "") for text in house_words(lone, contacts, frames)]
     foot: list[Line] = [("", ""), *((f"  {text}", "dim") for text in (*adapters, *said)), (NO_SAFETY, "dim")]
-    rows = lone.rows(contacts)
     left = height - len(top) - len(houses) - len(foot) - 2
     cues: list[Line] = [
         (row_words(row, lone), {"due": "bold reverse", "late": "bold"}.get(row.state, ""))

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Literal, TypeAlias
 from zoneinfo import ZoneInfo
 
 import msgspec
 
-from drivers.mqtt_sheet import Sheet, SheetCue, decode_sheet, encode_sheet
+from drivers.mqtt_sheet import Sheet, SheetCue, SheetHouse, decode_sheet, encode_sheet
 from interlock.clock import Clock
 from interlock.station.journal import Journal
 
@@ -37,6 +38,7 @@ _CONFIRMED_BY = {
     "lamp-off": ("lamp", False),
     "motor-off": ("run", False),
 }
+BEFORE_START = ("waiting", "armed")
 State: TypeAlias = Literal["coming", "due", "late"]
 
 
@@ -102,25 +104,43 @@ class Lone:
         )
         return f"{at:%H:%M:%S}"
 
-    def rows(self, contacts: Mapping[str, bool]) -> list[Row]:
-        """What is still to do, by time. ``contacts``: what this booth's signals are now, those that are known."""
+    def rows(
+        self, contacts: Mapping[str, bool], turned_s: Mapping[str, float] = MappingProxyType({})
+    ) -> list[Row]:
+        """What is still to do, by time. ``contacts``: what this booth's signals are now, those that are known.
+
+        ``turned_s``: when each of its motors (``4.run``) was seen to start: if the desk was lost before any turned, the
+        house's own start is worth more than the plan's.
+        """
         if self.sheet is None:
             return []
         found = [
             row
             for h in self.sheet.houses
             for cue in h.cues
-            if (row := self._row(h.house, cue, contacts)) is not None
+            if (row := self._row(h.house, cue, contacts, self._start_s(h, turned_s))) is not None
         ]
         return sorted(found, key=lambda r: r.in_s)
 
-    def _row(self, house: str, cue: SheetCue, contacts: Mapping[str, bool]) -> Row | None:
+    def _start_s(self, h: SheetHouse, turned_s: Mapping[str, float]) -> float | None:
+        """The second of plan time 0 by this house's own start, where the desk did not see it."""
+        at_s = turned_s.get(f"{h.house}.run")
+        assert self.sheet is not None
+        if at_s is None or at_s < self.heard_s or self.sheet.phase not in BEFORE_START:
+            return None
+        return at_s - h.start_s
+
+    def _row(
+        self, house: str, cue: SheetCue, contacts: Mapping[str, bool], zero_s: float | None
+    ) -> Row | None:
         assert self.sheet is not None
         if cue.state == "done":
             return None
         age_s = 0.0 if self.sheet.standing else self.age_s()
         planned = cue.in_s is None
         in_s = (cue.plan_s - self.sheet.plan_s if cue.in_s is None else cue.in_s) - age_s
+        if zero_s is not None:
+            in_s, planned = cue.plan_s - (self._clock.now_s() - zero_s), False
         if in_s > 0.0:
             return Row(house, WORDS.get(cue.cue, cue.cue), in_s, "coming", planned, cue.plan_s)
         signal, wanted = _CONFIRMED_BY.get(cue.cue, ("", True))

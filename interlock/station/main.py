@@ -62,5 +62,7 @@ async def _draw(station: Station, task: asyncio.Task[None], clock: SystemClock) 
         while not task.done():
             live.update(drawn(), refresh=True)
             pause = asyncio.ensure_future(clock.sleep_until(clock.now_s() + REDRAW_S))
-            await asyncio.wait({pause, task}, return_when=asyncio.FIRST_COMPLETED)
-            pause.cancel()
+            try:
+                await asyncio.wait({pause, task}, return_when=asyncio.FIRST_COMPLETED)
+            finally:
+                pause.cancel()

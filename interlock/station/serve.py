@@ -99,6 +99,7 @@ class Station:
             f"Station {o.name} of {o.site}",
             self.lone,
             alone_s=None if since_s is None else self._clock.now_s() - since_s,
+            rows=self.alone.rows(),
             contacts=self.alone.contacts(),
             frames=self.alone.frames(),
             adapters=[f"{kept} kept of {words}" for words, kept in self.alone.adapters()],

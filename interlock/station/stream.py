@@ -31,6 +31,8 @@ class Stream:
         self._positions: dict[str, float] = {}
         self._said_s = float("-inf")
         self.here = False
+        self.turned_s: dict[str, float] = {}
+        """When each motor that turns was seen to start, in the station's seconds."""
 
     def add(self, reading: Reading) -> tuple[str, bytes]:
         """What the adapter says: on its way, and kept until the desk has it."""
@@ -39,6 +41,7 @@ class Stream:
         else:
             self.here, self._said_s = True, reading.fact_s
         if isinstance(reading, Contacts):
+            self._starts(reading)
             self._contacts.update(reading.values)
         elif isinstance(reading, Counts):
             self._counts.update({s: (n, p) for s, n, p in reading.values})
@@ -104,6 +107,17 @@ class Stream:
         said += [f"{s} {n:.0f}" for s, (n, _) in self._counts.items()]
         said += [f"{s} {p:+.2f}" for s, p in self._positions.items()]
         return f"{self.adapter}: {', '.join(said)}"
+
+    def _starts(self, reading: Contacts) -> None:
+        for signal, turns in reading.values:
+            if not signal.endswith(".run"):
+                continue
+            if not turns:
+                self.turned_s.pop(signal, None)
+            elif (
+                self._contacts.get(signal) is False
+            ):  # one that turned when it was first heard of may have for long
+                self.turned_s[signal] = reading.fact_s
 
     def _say(self, n: int, reading: Reading) -> tuple[str, bytes]:
         return self._reading_topic, encode(Said(self.of, self._journal.name, n, reading))

@@ -24,6 +24,8 @@ from typing import Any
 from firmware_story import Board
 
 from drivers.firmware import line
+from interlock.sentences import sentence
+from interlock.watch.state import decode_line
 
 RUN, LAMP, DOWSER, FILM = range(4)
 RAMP_S = 1.0
@@ -238,9 +240,14 @@ class HandBooth:
     def _text(self, name: str) -> str:
         return (self.folder / name).read_text(encoding="utf-8")
 
-    def sentences(self) -> list[str]:
-        """What `attach --lines` has printed."""
+    def attached(self) -> list[str]:
+        """What `attach --lines` has printed since it was there."""
         return self._text("said").splitlines()
+
+    def sentences(self) -> list[str]:
+        """The same, and what it would have printed before it was there."""
+        lines = [sentence(decode_line(x)) for x in self._text("out").split("\n")[:-1]]
+        return self.attached() + [words for words in lines if words is not None]
 
     def reads(self, words: str, within_s: float = 3.0) -> str:
         """The sentence with these words, once it is there."""

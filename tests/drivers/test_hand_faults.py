@@ -47,6 +47,7 @@ def test_an_unplugged_adapter_is_lost_in_two_seconds_and_no_machine_is_accused(b
     booth.north.unplug()
     said = booth.reads("adapter north is silent")
     assert str(booth.ports["north"]) in said, "which port"
+    booth.until(lambda: said in "\n".join(booth.attached()), 2.0, "on the other screen too")
     assert "high alarm adapter-lost on north" in booth.reads("alarm adapter-lost on north (first-out)")
     assert "nobody knows" in booth.reads("house 1: leader; turns or not")
     booth.wait(3.0)

@@ -74,7 +74,7 @@ class Booth:
             self.alone.look()
 
     def todo(self) -> list[tuple[str, str]]:
-        return [(r.do, r.state) for r in self.lone.rows(self.alone.contacts())]
+        return [(r.do, r.state) for r in self.alone.rows()]
 
     def screen(self, height: int = 24) -> str:
         since_s = self.alone.since_s
@@ -82,6 +82,7 @@ class Booth:
             "Station north of booth",
             self.lone,
             alone_s=None if since_s is None else self.clock.now_s() - since_s,
+            rows=self.alone.rows(),
             contacts=self.alone.contacts(),
             frames=self.alone.frames(),
             adapters=["north"],
@@ -142,6 +143,24 @@ async def test_a_station_started_anew_while_cut_off_still_has_its_sheet(tmp_path
     assert "Two gates" in again.screen()
     assert "ALONE" in again.screen()
     again.journal.close()
+
+
+async def test_a_booth_cut_off_before_the_start_goes_by_its_own_motors_start(tmp_path: Path) -> None:
+    b = Booth(tmp_path)
+    b.known["4.run"] = False
+    [house] = sheet().houses
+    late = sheet(phase="armed", houses=(msgspec.structs.replace(house, start_s=2.0),))
+    b.lone.take(encode_sheet(late), retained=False)  # plan time -15 s
+    await b.wait(5.0)
+    assert b.alone.rows()[0].in_s == pytest.approx(20.0), "the plan's, as long as nothing turns"
+    await b.wait(30.0)
+    b.known["4.run"] = True  # at plan time 20 s by the clock, and it was to turn at 2 s: 18 s late
+    await b.wait(10.0)
+    masking = next(r for r in b.alone.rows() if r.do == "masking wide")
+    assert masking.in_s == pytest.approx(80.0 - 2.0 - 9.75, abs=0.3)
+    assert not masking.planned
+    assert "As the desk knew it at" in b.screen()
+    b.journal.close()
 
 
 async def test_while_all_machines_stand_no_time_counts_on(tmp_path: Path) -> None:
