@@ -8,6 +8,8 @@ counts and a ``CT`` line dates; in the other a machine moves ten times a second.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import logging
 import tempfile
 import time
@@ -36,8 +38,11 @@ LEAST, AIM = 600.0, 1_000.0
 def rehearse(show: Path, record: Path) -> None:
     """As ``longlace rehearse SHOW --speed max --journal FILE``."""
     config = Config(show=str(show), journal=str(record), rehearsal=True, speed=0.0, seed=SEED)
-    if rehearse_summed_up(config, lambda text: None) != 0:
-        raise AssertionError("the rehearsal did not end well")
+    said = io.StringIO()
+    with contextlib.redirect_stderr(said):
+        code = rehearse_summed_up(config, lambda text: None)
+    if code != 0:
+        raise AssertionError(said.getvalue())
 
 
 def told(record: Path) -> tuple[float, int]:
