@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV   ?= .venv
 SHOWS  ?= 10000
+WHOLE  ?= 300
 KILLS  ?= 200
 REPORTS ?= build/reports
 PYTHONS ?= python3.12 python3.13
@@ -12,8 +13,8 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: kills reports
-.PHONY: help demo test test-fast test-long campaign mutants same bench lint format lock pictures snapshots clean soak
+.PHONY: help demo test test-fast test-long campaign whole mutants same bench lint format lock pictures snapshots clean
+.PHONY: kills reports soak
 .DELETE_ON_ERROR:
 
 help:  ## this list
@@ -35,6 +36,9 @@ test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
 
 campaign: $(VENV)/.dev  ## seeded shows through the desk, against what truly happened (SHOWS=10000)
 	$(BIN)/python -m tests.campaign --shows $(SHOWS)
+
+whole: $(VENV)/.dev  ## the same through serial lines, bus and record, in virtual time (WHOLE=300)
+	$(BIN)/python -m tests.campaign --whole --shows $(WHOLE)
 
 soak: $(VENV)/.dev  ## four hours of sixteen houses with the board attached: is the memory flat? (six minutes)
 	$(BIN)/python -m tests.tui.soak

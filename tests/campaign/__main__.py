@@ -1,39 +1,58 @@
-"""Run the campaign: ``python -m tests.campaign --shows 10000 [--first 0] [--full]``, or one show again: ``--seed N``."""
+"""Run the campaign: ``python -m tests.campaign --shows 10000 [--full | --whole]``, or one show again: ``--seed N``."""
 
 from __future__ import annotations
 
 import argparse
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 
 from rich.progress import track
 
 from interlock.watch.state import AlarmLine, encode
 from tests.campaign.again import findings_again
-from tests.campaign.drive import run
+from tests.campaign.drive import Run, run
 from tests.campaign.oracle import Oracle
+from tests.campaign.whole import Whole, findings_whole, run_whole
 
 AGAIN_EVERY = 5
 """Every fifth show is folded again from its record's form, with ticks thrown in."""
 
 
-def judge_seed(job: tuple[int, bool]) -> tuple[int, list[str]]:
+Job = tuple[int, str]
+"""A seed, and how it is run: ``short``, ``full`` or ``whole``."""
+
+
+def run_as(seed: int, how: str) -> Run:
+    """The show of ``seed``."""
+    return run_whole(seed) if how == "whole" else run(seed, full=how == "full")
+
+
+def findings_of(show: Run) -> Iterator[str]:
+    """Everything that is wrong with a show, however it was run."""
+    if isinstance(show, Whole):
+        yield from findings_whole(show)
+        return
+    yield from Oracle(show).findings()
+    if show.seed % AGAIN_EVERY == 0:
+        yield from findings_again(show)
+
+
+def judge_seed(job: Job) -> tuple[int, list[str]]:
     """The findings of one show."""
-    seed, full = job
+    seed, how = job
     try:
-        show = run(seed, full=full)
-        return seed, [*Oracle(show).findings(), *(findings_again(show) if seed % AGAIN_EVERY == 0 else ())]
+        return seed, list(findings_of(run_as(seed, how)))
     # A show that stops the desk is a finding like any other, to be printed with its seed.
     except Exception as fault:  # noqa: BLE001
         return seed, [f"the desk or the oracle failed: {type(fault).__name__}: {fault}"]
 
 
-def campaign(jobs: list[tuple[int, bool]]) -> Iterable[tuple[int, list[str]]]:
+def campaign(jobs: list[Job]) -> Iterable[tuple[int, list[str]]]:
     """All of them, in all processors, in order."""
     with ProcessPoolExecutor(os.cpu_count()) as pool:
-        results = pool.map(judge_seed, jobs, chunksize=8)
+        results = pool.map(judge_seed, jobs, chunksize=8 if jobs and jobs[0][1] == "short" else 1)
         yield from track(results, description="shows", total=len(jobs), disable=not sys.stderr.isatty())
 
 
@@ -41,38 +60,50 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.campaign")
     parser.add_argument("--shows", type=int, default=300)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--full", action="store_true", help="full-length shows")
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--full", action="store_const", dest="how", const="full", help="full-length shows")
+    how.add_argument(
+        "--whole",
+        action="store_const",
+        dest="how",
+        const="whole",
+        help="through serial lines, bus and record",
+    )
+    parser.set_defaults(how="short")
     parser.add_argument("--seed", type=int, help="this one alone, with everything that was said")
     parser.add_argument(
         "--until-found", action="store_true", help="in this process alone, to the first finding"
     )
     args = parser.parse_args()
     if args.seed is not None:
-        return _one(args.seed, full=args.full)
+        return _one(args.seed, args.how)
     if args.until_found:
-        return _until_found(args.first, args.shows)
+        return _until_found(args.first, args.shows, args.how)
     failed = 0
-    for seed, findings in campaign([(args.first + n, args.full) for n in range(args.shows)]):
+    for seed, findings in campaign([(args.first + n, args.how) for n in range(args.shows)]):
         failed += bool(findings)
         for text in findings:
-            print(
-                f"seed {seed}: {text}\n    again: python -m tests.campaign --seed {seed}{' --full' * args.full}"
-            )
+            print(f"seed {seed}: {text}\n    again: {again(seed, args.how)}")
     print(f"{args.shows} shows, {failed} with findings")
     return 1 if failed else 0
 
 
-def _until_found(first: int, shows: int) -> int:
+def again(seed: int, how: str) -> str:
+    """The one command that runs it again."""
+    return f"python -m tests.campaign --seed {seed}{'' if how == 'short' else f' --{how}'}"
+
+
+def _until_found(first: int, shows: int, how: str) -> int:
     for seed in range(first, first + shows):
-        _, findings = judge_seed((seed, False))
+        _, findings = judge_seed((seed, how))
         if findings:
             print(f"seed {seed}: {findings[0]}")
             return 1
     return 0
 
 
-def _one(seed: int, *, full: bool) -> int:
-    show = run(seed, full=full)
+def _one(seed: int, how: str) -> int:
+    show = run_as(seed, how)
     for fault in show.scenario.faults:
         print(f"fault: {fault!r}")
     for event in show.booth.room.log:
@@ -80,9 +111,8 @@ def _one(seed: int, *, full: bool) -> int:
     for line in show.lines:
         if isinstance(line, AlarmLine):
             print(encode(line).decode())
-    oracle = Oracle(show)
-    findings = list(oracle.findings())
-    print(f"digest {show.digest()}, show zero at plan {oracle.zero_plan_s}")
+    findings = list(findings_of(show))
+    print(f"digest {show.digest()}, show zero at plan {Oracle(show).zero_plan_s}")
     for text in findings:
         print(f"finding: {text}")
     return 1 if findings else 0

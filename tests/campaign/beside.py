@@ -27,6 +27,7 @@ class Beside:
         self.phases = [(self.plan_s(x.show_s), x.phase) for x in phases if x.show_s is not None]
         self.base_fr = [x.drift_fr for x in self.room.truth(ARM_PLAN_S).loops]
         self.unsure = self._unsure_signals()
+        self.lossy = self._lossy()
 
     def _zero_plan_s(self) -> float | None:
         """Plan time of the desk's show zero; the wall clock of these shows steps later. A lost line may date it late."""
@@ -52,6 +53,17 @@ class Beside:
                     fault.house
                 )  # a contact alone cannot tell, and the show file says that it does not happen
         return lies
+
+    def _lossy(self) -> set[str]:
+        """Houses without a counter on a line that loses lines: a change that was lost is known by the next line only."""
+        bad = {f.adapter for f in self.run.scenario.faults if f.kind in ("dropped", "damaged")}
+        return {
+            s.split(".")[0]
+            for a in self.run.show.adapters
+            if a.name in bad
+            for s in a.wiring.signals()
+            if not self._counted(s.split(".")[0])
+        }
 
     def _counted(self, house: str) -> bool:
         return any(f"{house}.frames" in a.wiring.signals() for a in self.run.show.adapters)
