@@ -7,17 +7,20 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from typing import TypeVar
 
 import msgspec
 
 from interlock.plan.timeline import expected_frame, time_of_frames
 from interlock.showfile.show import Show
+from interlock.watch.flood import FloodWatch
 from interlock.watch.seconds import HouseRow, LinkRow
 from interlock.watch.state import (
     AdapterLine,
     AlarmLine,
     CueLine,
+    FloodState,
     HouseLine,
     Layout,
     Line,
@@ -57,12 +60,14 @@ class Said:
         self.booth: str | None = None
         self.silenced = False
         self.speed: float | None = None
+        self.flood = FloodWatch()
 
     def copy(self) -> Said:
         """As it is now."""
         twin = copy.copy(self)
         for name in ("houses", "links", "alarms", "alarm_order", "cues", "adapters"):
             setattr(twin, name, dict(getattr(self, name)))
+        twin.flood = self.flood.copy()
         return twin
 
     def take(self, line: Line) -> None:
@@ -105,6 +110,7 @@ class Said:
     def _alarm(self, line: AlarmLine) -> None:
         key = (line.code, line.subject)
         self.alarm_order.setdefault(key, len(self.alarm_order))
+        self.flood.heard(_wall_s(line.at), line)
         before = self.alarms.pop(key, None)
         if line.state == "normal":
             return
@@ -208,8 +214,21 @@ class Said:
             ),
             alarms=self.alarms_in_order(), cues=self.cues_in_order(show_s, later),
             adapters=tuple(self.adapters.values()), leads=self.leads, booth=self.booth, silenced=self.silenced,
-            record_ok=("record-failing", "desk") not in self.alarms, speed=self.speed,
+            record_ok=("record-failing", "desk") not in self.alarms, speed=self.speed, flood=self._flood(at, show_s),
         )  # fmt: skip
+
+    def _flood(self, at: str, show_s: float | None) -> FloodState | None:
+        now_s = _wall_s(at)
+        span = self.flood.standing(now_s)
+        if span is None:
+            return None
+        return FloodState(
+            since_at=_stamp(span.start_s),
+            since_s=None if show_s is None else show_s - (now_s - span.start_s),
+            alarms=span.alarms,
+            recent=self.flood.recent(now_s),
+            ends_at=_stamp(span.end_s),
+        )
 
     def _unknown(self, at: str, beat: int, plan_s: float | None) -> State:
         lay = self.layout
@@ -220,6 +239,14 @@ class Said:
             alarms=self.alarms_in_order(), cues=(), adapters=(), leads=self.leads, booth=self.booth,
             silenced=self.silenced, record_ok=False, speed=self.speed,
         )  # fmt: skip
+
+
+def _wall_s(at: str) -> float:
+    return datetime.fromisoformat(at).timestamp()
+
+
+def _stamp(wall_s: float) -> str:
+    return datetime.fromtimestamp(wall_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _no_house(name: str, at: str, show_s: float | None) -> HouseLine:

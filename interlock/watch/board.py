@@ -9,7 +9,7 @@ from interlock.showfile.show import Show
 from interlock.watch.alarms import Alarm
 from interlock.watch.cues import open_cues
 from interlock.watch.say import adapter_line, alarm_line, house_line, link_line
-from interlock.watch.state import HouseLayout, Layout, LinkLayout, PartLayout, State
+from interlock.watch.state import FloodState, HouseLayout, Layout, LinkLayout, PartLayout, State
 from interlock.watch.world import World
 
 _URGENCY = {"high": 0, "medium": 1, "low": 2}
@@ -42,6 +42,20 @@ def snapshot(w: World) -> State:
         silenced=w.silenced,
         record_ok=w.record_ok,
         speed=w.speed,
+        flood=_flood(w),
+    )
+
+
+def _flood(w: World) -> FloodState | None:
+    span = w.flood.standing(w.t_s)
+    if span is None:
+        return None
+    return FloodState(
+        since_at=w.at(span.start_s),
+        since_s=w.show_s(span.start_s),
+        alarms=span.alarms,
+        recent=w.flood.recent(w.t_s),
+        ends_at=w.at(span.end_s),
     )
 
 

@@ -8,17 +8,19 @@ from __future__ import annotations
 import math
 from statistics import median
 
-from interlock.watch.forecast import time_to_limit_s
 from interlock.watch.house import HouseWatch
 from interlock.watch.loop import Drift, Loop
 from interlock.watch.raising import judge
-from interlock.watch.say import to_limit
 from interlock.watch.world import Values, World
 
 AT_SPEED_S = 3.0
 TOLERANCES = 3.0
 SIGMAS = 6.0
 """Beyond the contract's 3 σ, so that it errs less than once in a month of shows (neighbouring seconds are not independent)."""
+QUARTZ = ""
+"""What crystal machines keep time by; no supply has this name."""
+CLOCK_SHARE = 0.00005
+"""1-sigma of the desk's own clock against time itself."""
 BLIND_SIGMAS = 3.0
 BLIND_SHARE = 0.25
 BLIND_S = 3.0
@@ -50,15 +52,31 @@ def _at_speed(w: World, h: HouseWatch) -> bool:
     )
 
 
+def _keeps_time_by(h: HouseWatch) -> str:
+    """Machines that are compared with each other: crystal ones whatever feeds them, the others by their supply."""
+    return QUARTZ if h.spec.motor == "crystal" else h.spec.supply
+
+
+def _by_the_clock(w: World, h: HouseWatch) -> tuple[float, float]:
+    """The only crystal machine has nobody to be compared with but the clock: (fps off its speed, 1-sigma); judged."""
+    motion = h.machine.motion
+    fps = motion.profile.v1 + motion.dv - w.show.fps
+    sigma = math.sqrt(motion.pvv + (CLOCK_SHARE * w.show.fps) ** 2)
+    _judge_off(w, h, (fps, sigma), TOLERANCES * w.show.fps * h.spec.speed_tolerance, 0)
+    return fps, sigma
+
+
 def _deviations(w: World) -> dict[int, tuple[float, float]]:
     """House → (fps off the middle of the machines of its supply, 1-sigma); judges ``speed-off`` on the way."""
     supplies: dict[str, list[HouseWatch]] = {}
     for h in w.houses:
         if _at_speed(w, h):
-            supplies.setdefault(h.spec.supply, []).append(h)
+            supplies.setdefault(_keeps_time_by(h), []).append(h)
     off: dict[int, tuple[float, float]] = {}
-    for members in supplies.values():
+    for supply, members in supplies.items():
         if len(members) < 2:
+            if supply == QUARTZ:
+                off[members[0].index] = _by_the_clock(w, members[0])
             continue
         speeds = {h.index: h.machine.motion.profile.v1 + h.machine.motion.dv for h in members}
         for h in members:
@@ -88,7 +106,9 @@ def _judge_off(w: World, h: HouseWatch, off: tuple[float, float], tolerance_fps:
     if abs(fps) > limit:
         share = fps / w.show.fps
         words = f"{h.id} runs {share:+.2%} off the others."
-        if others == 1:
+        if others == 0:
+            words = f"{h.id} runs {share:+.2%} off the speed of its crystal."
+        elif others == 1:
             words = f"Two machines differ by {abs(share):.2%}; which of them is off cannot be told."
         judge(
             w, "speed-off", h.id, condition=True, words={"cause": words},
@@ -125,7 +145,7 @@ def _judge_forecast(
         return
     if d is None or not creep.ready:
         return
-    span = forecast(w, i, d)
+    span = creep.span
     limit_s = w.show.alarms.forecast_s
     sure = abs(creep.rate_fps) > RATE_SIGMAS * math.sqrt(creep.prr)
     if span is not None and span[2] <= limit_s and sure:
@@ -142,17 +162,6 @@ def _judge_forecast(
         )  # fmt: skip
     elif span is None or span[2] > limit_s / CLEAR:
         judge(w, "slack-forecast", link, condition=False)
-
-
-def forecast(w: World, i: int, d: Drift) -> tuple[float, float, float] | None:
-    """(5 %, 50 %, 95 %) seconds to the limit of link ``i``: by its slow rate where there is one."""
-    loop, creep = w.loops[i], w.creeps[i]
-    if not creep.ready or w.t_s - creep.t_s > 2.0:
-        return to_limit(loop, d)
-    x = creep.d_fr + creep.rate_fps * (w.t_s - creep.t_s)
-    if creep.rate_fps >= 0.0:
-        return time_to_limit_s(x, creep.rate_fps, loop.link.spill_fr, creep.pdd, creep.pdr, creep.prr)
-    return time_to_limit_s(-x, -creep.rate_fps, loop.link.tight_fr, creep.pdd, creep.pdr, creep.prr)
 
 
 def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:

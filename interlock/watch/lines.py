@@ -77,7 +77,7 @@ class LinkLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="link"):
 
 class AlarmLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="alarm"):
     """One alarm at one transition. ``since_s``: desk clock aside, the show second at which it last became active;
-    ``until_at``: when a shelved alarm comes back."""
+    ``until_at``: when a shelved alarm comes back. ``flood``: a flood of alarms stands (ISA-18.2; flood.py)."""
 
     code: str
     subject: str
@@ -90,6 +90,7 @@ class AlarmLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="alarm")
     active: bool = False
     since_at: str | None = None
     until_at: str | None = None
+    flood: bool = False
 
 
 class CueLine(_Line, frozen=True, kw_only=True, tag_field="kind", tag="cue"):

@@ -12,6 +12,7 @@ from typing import Literal
 
 from interlock.showfile.show import Link
 from interlock.watch.machine import Machine
+from interlock.watch.marks import Marks
 from interlock.watch.signal import Signal
 from interlock.watch.state import LinkPhase
 
@@ -45,6 +46,7 @@ class Loop:
         "down",
         "less_var",
         "link",
+        "marks",
         "other_supply",
         "phase",
         "spill_switch",
@@ -62,6 +64,7 @@ class Loop:
         self.unknown = False
         """One of its machines was found turning: not known until the loop is measured."""
         self.corr_fr = self.corr_var = self.less_var = 0.0
+        self.marks: Marks | None = None
 
     @property
     def judged(self) -> bool:
@@ -76,6 +79,14 @@ class Loop:
 
     def drift(self, t_s: float) -> Drift | None:
         """At ``t_s``; None where it cannot be known."""
+        said = self.machines_say(t_s)
+        if self.marks is None or said is None:
+            return said
+        told = self.marks.at(t_s, self)
+        return said if told is None else Drift(said.fr + told[0], told[2], said.rate_fps + told[1])
+
+    def machines_say(self, t_s: float) -> Drift | None:
+        """The same without what splices have told, marked in both gates."""
         if not self.judged or self.unknown:
             return None
         raw = self._raw(t_s)

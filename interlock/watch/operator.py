@@ -9,6 +9,7 @@ import msgspec
 from interlock.watch.alarms import Alarm
 from interlock.watch.house import HouseWatch
 from interlock.watch.inputs import Action
+from interlock.watch.marks import Marks
 from interlock.watch.phases import arm, disarm, restart, stop_all
 from interlock.watch.raising import reset_group, settle
 from interlock.watch.say import operator_line
@@ -110,6 +111,12 @@ def _mark(w: World, a: Action) -> str | None:
         return f"house {h.id} is clear: no picture can be in its gate"
     if not h.mark(w.t_s, a.frame or 0.0, MARK_SIGMA_S * w.show.fps):
         return f"where house {h.id} is cannot be known now: nothing to correct"
+    # One splice, marked in two neighbouring gates, measures what lies between them.
+    for i in (h.index, h.index - 1):
+        if 0 <= i < len(w.loops):
+            loop = w.loops[i]
+            loop.marks = loop.marks or Marks()
+            (loop.marks.upstream if i == h.index else loop.marks.downstream)(w.t_s, a.frame or 0.0, loop)
     return None
 
 

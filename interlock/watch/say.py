@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
+import msgspec
+
 from interlock.plan.timeline import frames_run, part_at
 from interlock.watch.alarms import Alarm
 from interlock.watch.forecast import time_to_limit_s
 from interlock.watch.house import AdapterWatch, HouseWatch
-from interlock.watch.loop import Drift, Loop
+from interlock.watch.loop import Drift
 from interlock.watch.state import (
     AdapterLine,
     AlarmLine,
@@ -19,6 +21,9 @@ from interlock.watch.state import (
     ShowLine,
 )
 from interlock.watch.world import World
+
+FRESH_S = 2.0
+"""A rate that was found longer ago than this says nothing of the limit any more."""
 
 
 def _seq(w: World, snapshot: bool) -> int:
@@ -70,8 +75,17 @@ def house_line(w: World, h: HouseWatch, *, snapshot: bool = False, periodic: boo
     )
 
 
-def to_limit(loop: Loop, drift: Drift) -> tuple[float, float, float] | None:
-    """(5 %, 50 %, 95 %) seconds to the limit towards which it drifts; None where not bounded."""
+def to_limit(w: World, i: int, drift: Drift) -> tuple[float, float, float] | None:
+    """(5 %, 50 %, 95 %) seconds to the limit towards which link ``i`` drifts; None where not bounded.
+
+    By its slow rate where there is one, else by what its machines are believed to run off.
+    """
+    loop, creep = w.loops[i], w.creeps[i]
+    if creep.ready and w.t_s - creep.t_s < FRESH_S:
+        if creep.span is None:
+            return None
+        early, middle, late = (max(0.0, s - (w.t_s - creep.t_s)) for s in creep.span)
+        return early, middle, late
     up, down = loop.up.motion, loop.down.motion
     if up.profile.v1 == 0.0 and down.profile.v1 == 0.0:
         return None
@@ -98,15 +112,15 @@ def link_line(w: World, i: int, *, snapshot: bool = False, periodic: bool = Fals
         used=None if d is None else loop.used(d.fr),
         left_fr=None if d is None else loop.left_fr(d.fr),
         rate_fps=None if d is None else d.rate_fps,
-        to_limit_s=None if d is None else to_limit(loop, d),
+        to_limit_s=None if d is None else to_limit(w, i, d),
         periodic=periodic,
     )
 
 
 def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
-    """One alarm, now."""
+    """One alarm, now. What is said of it is what floods are counted by."""
     t = w.t_s
-    return AlarmLine(
+    line = AlarmLine(
         seq=_seq(w, snapshot),
         at=w.at(t),
         show_s=w.show_s(t),
@@ -122,6 +136,9 @@ def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
         since_at=None if a.since_s is None else w.at(a.since_s),
         until_at=None if a.shelved_until_s is None else w.at(a.shelved_until_s),
     )
+    if not snapshot:
+        w.flood.heard(t, line)
+    return line if w.flood.standing(t) is None else msgspec.structs.replace(line, flood=True)
 
 
 def cue_due_s(w: World, h: HouseWatch, n: int) -> float | None:

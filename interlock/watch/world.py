@@ -15,6 +15,7 @@ from interlock.showfile.show import Show
 from interlock.watch.alarms import Alarm
 from interlock.watch.catalogue import LIVE, priority_in, replaced_by
 from interlock.watch.creep import Creep
+from interlock.watch.flood import FloodWatch
 from interlock.watch.house import AdapterWatch, HouseWatch
 from interlock.watch.inputs import Anchor
 from interlock.watch.loop import Loop
@@ -52,8 +53,7 @@ class World:
         """When somebody said ``restart``."""
         self.leads: str | None = None
         self.booth: str | None = None
-        self.silenced = False
-        self.record_ok = True
+        self.silenced, self.record_ok = False, True
         self.speed: float | None = None
         self.newest_s: float | None = None
         self.houses = [HouseWatch(k, h, show) for k, h in enumerate(show.houses)]
@@ -68,10 +68,7 @@ class World:
             )
             for i, link in enumerate(show.links)
         ]
-        self.creeps = [
-            Creep(wanders=loop.other_supply or show.houses[i].motor == "induction")
-            for i, loop in enumerate(self.loops)
-        ]
+        self.creeps = [Creep.of(show, i) for i in range(len(show.links))]
         self.near: set[int] = set()
         """Links that may be at a threshold before their machines' next counts."""
         self.blind_since: list[float | None] = [None] * len(show.links)
@@ -82,6 +79,7 @@ class World:
         self.spans = picture_spans(show)
         self.alarms: dict[tuple[str, str], Alarm] = {}
         self.alarm_list: list[Alarm] = []
+        self.flood = FloodWatch()
         self.contacts: dict[str, tuple[str, int, Signal]] = {}
         """Signal name → (what it is of, its index, the signal itself)."""
         self.counters: dict[str, int] = {}

@@ -7,8 +7,10 @@ from collections import Counter
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from rig import Rig, make_show
 
 from interlock.watch.flood import FLOOD_ENDS_BELOW, FLOOD_STARTS_ABOVE, WINDOW_S, FloodWatch, fold_alarms
+from interlock.watch.inputs import Tick
 from interlock.watch.state import AlarmLine, AlarmPhase, Priority
 
 times_s = st.lists(st.floats(0.0, 5000.0), max_size=80).map(sorted)
@@ -138,3 +140,24 @@ def test_what_was_put_aside_folds_only_with_its_like() -> None:
         ]
     )
     assert [(f.head.subject, f.count) for f in folds] == [("4>3", 1), ("3>2", 2)]
+
+
+def test_the_desk_marks_a_flood_in_its_state_and_on_every_alarms_line_until_it_ends() -> None:
+    rig = Rig(make_show(9, minutes=20.0))
+    rig.start(60.0)
+    rig.go(70.0)
+    assert rig.desk.state().flood is None
+    # One after the other they stop: every house alarms, and many a loop.
+    for k, truth in enumerate(rig.truth):
+        truth.spans = [(60.0, 75.0 + 0.9 * k)]
+    rig.go(90.0)
+    came = [x for x in rig.of(AlarmLine) if x.state == "unacknowledged"]
+    assert len(came) > 10
+    state = rig.desk.state()
+    assert state.flood is not None
+    assert state.flood.alarms == state.flood.recent == len(came)
+    assert state.flood.since_at == came[0].at
+    assert [x.flood for x in came] == [n >= 10 for n in range(len(came))]
+    assert 0 < len(fold_alarms(state.alarms)) < len(state.alarms)
+    rig.feed(Tick(75.0 + WINDOW_S + 30.0))
+    assert rig.desk.state().flood is None
