@@ -90,6 +90,7 @@ class Alone:
         then = self._lone.clock_text(-self._lone.age_s())
         self._say(f"  {sheet.title}, {sheet.phase} at {then}; to be done in the next ten minutes:")
         for row in rows[:MOST_ROWS]:
+            self._told.add((row.house, row.do, row.plan_s, row.state))
             self._say(f"  {row_words(row, self._lone).strip()}")
         if not rows:
             self._say("  nothing")

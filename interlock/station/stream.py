@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from drivers.mqtt_words import MOST_WANTED, Answer, Ask, Said, adapter_topic, decode, desk_topic, encode
 from interlock.clock import Clock
 from interlock.signals import Contacts, Counts, Positions, Presence, Reading
@@ -31,8 +33,8 @@ class Stream:
         self._positions: dict[str, float] = {}
         self._said_s = float("-inf")
         self.here = False
-        self.turned_s: dict[str, float] = {}
-        """When each motor that turns was seen to start, in the station's seconds."""
+        self.turned_s: dict[str, float] = _numbers(journal.noted(f"turned {adapter}"))
+        """When each motor that turns was seen to start, in the station's seconds; kept over a restart of the station."""
 
     def add(self, reading: Reading) -> tuple[str, bytes]:
         """What the adapter says: on its way, and kept until the desk has it."""
@@ -109,6 +111,7 @@ class Stream:
         return f"{self.adapter}: {', '.join(said)}"
 
     def _starts(self, reading: Contacts) -> None:
+        before = dict(self.turned_s)
         for signal, turns in reading.values:
             if not signal.endswith(".run"):
                 continue
@@ -118,6 +121,12 @@ class Stream:
                 self._contacts.get(signal) is False
             ):  # one that turned when it was first heard of may have for long
                 self.turned_s[signal] = reading.fact_s
+        if self.turned_s != before:
+            self._journal.note(f"turned {self.adapter}", msgspec.json.encode(self.turned_s).decode())
 
     def _say(self, n: int, reading: Reading) -> tuple[str, bytes]:
         return self._reading_topic, encode(Said(self.of, self._journal.name, n, reading))
+
+
+def _numbers(text: str | None) -> dict[str, float]:
+    return {} if text is None else msgspec.json.decode(text, type=dict[str, float])
