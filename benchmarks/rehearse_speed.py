@@ -31,7 +31,7 @@ FEATURE_S = 6_000
 """With the film between the houses and the tail it makes two hours."""
 MODEL_S = 7_200.0
 COUNTS_S = 0.1
-ROUNDS = 3
+ROUNDS = 2
 LEAST, AIM = 600.0, 1_000.0
 
 
