@@ -34,6 +34,7 @@ from tui.source import Source
 PAINT_S = 0.5
 BEAT_S = 2.0
 """At least so often something is sent, so that a page knows that it is still heard."""
+STALL_S, WAITING_BYTES = 20.0, 131_072
 COOKIE = "longlace"
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
@@ -188,11 +189,16 @@ def _same(given: str, token: str) -> bool:
     return hmac.compare_digest(given.encode(), token.encode())
 
 
-def open_port(host: str, port: int) -> socket.socket:
-    """The port, taken. ``UsageError`` if it cannot be."""
+def open_port(host: str, port: int, stall_s: float = STALL_S) -> socket.socket:
+    """The port; ``UsageError`` if it cannot be had. A viewer that takes nothing for ``stall_s`` is let go (Linux)."""
     try:
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        return socket.create_server((host, port), family=family)
+        opened = socket.create_server((host, port), family=family)
+        # For every connection. A tablet out of reach must not keep its place for as long as the system would try.
+        opened.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, WAITING_BYTES)
+        if hasattr(socket, "TCP_USER_TIMEOUT"):
+            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, round(stall_s * 1000))
+        return opened
     except OSError as error:
         raise UsageError(
             f"--host {host} --port {port}: cannot be opened ({error.strerror or error}); choose another"

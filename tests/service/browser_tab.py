@@ -10,7 +10,7 @@ import tempfile
 import time
 import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +30,7 @@ class Tab:
         self._wire = wire
         self._n = 0
         self.complaints: list[str] = []
+        self.others: list[Tab] = []
         for domain in ("Runtime", "Log", "Page"):
             self.call(f"{domain}.enable")
 
@@ -66,8 +67,8 @@ class Tab:
 
 
 @contextmanager
-def tab() -> Iterator[Tab]:
-    """A browser of its own, gone afterwards."""
+def tab(pages: int = 1) -> Iterator[Tab]:
+    """A browser of its own, gone afterwards, with so many pages: the first, and in ``others`` the rest."""
     assert CHROMIUM is not None
     with tempfile.TemporaryDirectory(prefix="llweb", ignore_cleanup_errors=True) as home:
         browser = subprocess.Popen(
@@ -78,9 +79,18 @@ def tab() -> Iterator[Tab]:
             port = _port(Path(home) / "DevToolsActivePort")
             opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
             with opener.open(f"http://127.0.0.1:{port}/json/list", timeout=10) as answer:
-                pages = [p for p in json.load(answer) if p["type"] == "page"]
-            with connect(pages[0]["webSocketDebuggerUrl"], proxy=None, max_size=None) as wire:
-                yield Tab(wire)
+                found = [p for p in json.load(answer) if p["type"] == "page"]
+            for _ in range(pages - 1):
+                new = urllib.request.Request(f"http://127.0.0.1:{port}/json/new?about:blank", method="PUT")
+                with opener.open(new, timeout=10) as answer:
+                    found.append(json.load(answer))
+            with ExitStack() as wires:
+                tabs = [
+                    Tab(wires.enter_context(connect(p["webSocketDebuggerUrl"], proxy=None, max_size=None)))
+                    for p in found[:pages]
+                ]
+                tabs[0].others = tabs[1:]
+                yield tabs[0]
         finally:
             browser.terminate()
             browser.wait(10)

@@ -72,14 +72,16 @@ class Served:
 
 
 @asynccontextmanager
-async def served(*frames: Frame, token: str | None = None, viewers: int = 8) -> AsyncIterator[Served]:
+async def served(
+    *frames: Frame, token: str | None = None, viewers: int = 8, stall_s: float = 20.0
+) -> AsyncIterator[Served]:
     source = Told(*(frames or (Hello(LAYOUT, MOMENTS["well"](LAYOUT)),)))
     up = asyncio.Event()
 
     async def ready() -> None:
         up.set()
 
-    with open_port("127.0.0.1", 0) as port:
+    with open_port("127.0.0.1", 0, stall_s) as port:
         run = asyncio.create_task(serve(source, port, token=token, viewers=viewers, ready=ready))
         await asyncio.wait_for(up.wait(), 10)
         try:

@@ -66,13 +66,13 @@ _ATTRIBUTES: dict[str, dict[str, bool]] = {
     "pick": {"bold": True, "underline": True},
     "plain-fill": {"reverse": True},
     "high": {"reverse": True, "bold": True},
-    "medium": {"bold": True, "underline": True},
+    "medium": {"reverse": True, "underline": True},
     "low": {"underline": True},
-    "high-mark": {"reverse": True, "bold": True},
+    "high-mark": {"bold": True, "underline": True},
     "medium-mark": {"bold": True, "underline": True},
     "low-mark": {"bold": True},
 }
-"""How the styles differ where there are no colours."""
+"""How the styles differ where there are no colours: what asks is filled or underlined, what somebody has taken is not filled."""
 
 
 def _palette(
@@ -94,7 +94,7 @@ def _palette(
 
 _BLACK3 = ("#000000", "#000000", "#000000")
 _OKABE_ITO = ("#D55E00", "#E69F00", "#56B4E9")
-_DIMMER = ("#C25600", "#B57D00", "#4A9BC8")
+_DIMMER = ("#C25600", "#C08600", "#4A9BC8")
 
 DARK = _palette(
     "booth", "dark booth", True, "#101010", "#B0B0B0", "#8A8A8A", "#E4E4E4",
