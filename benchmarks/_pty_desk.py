@@ -19,7 +19,7 @@ from pathlib import Path
 
 import msgspec
 
-from benchmarks._pty_watch import own_folders
+from benchmarks._pty_watch import TIED, own_folders
 from interlock.service.compose import Config
 from interlock.service.detached import Ready
 from interlock.service.place import Place
@@ -27,6 +27,7 @@ from interlock.watch.state import Farewell, Fresh, Hello, State, decode_frame
 
 COLUMNS, ROWS = 200, 60
 TICKS_A_SECOND = os.sysconf("SC_CLK_TCK")
+DESK = ("-m", "interlock.service.detached")
 LINE = b'{"frame":"line"'
 now = time.monotonic
 
@@ -61,7 +62,8 @@ class RehearsedDesk:
     """The desk process that ``longlace rehearse`` would start, as a child. ``folder`` is its own."""
 
     def __init__(
-        self, folder: Path, show: str, *, speed: float, seed: int = 3, scenario: str | None = None, journal: bool = True
+        self, folder: Path, show: str, *, speed: float, seed: int = 3, scenario: str | None = None, journal: bool = True,
+        program: Sequence[str] = DESK,
     ) -> None:  # fmt: skip
         self.show = folder / "show.toml"
         self.show.write_text(show, encoding="utf-8")
@@ -78,7 +80,7 @@ class RehearsedDesk:
         hear, say = os.pipe()
         with (folder / "desk.log").open("wb") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "interlock.service.detached", msgspec.json.encode(config).decode(), str(say)],
+                [*TIED, sys.executable, *program, msgspec.json.encode(config).decode(), str(say)],
                 stdin=subprocess.DEVNULL, stdout=log, stderr=log, pass_fds=(say,), env=self.env,
             )  # fmt: skip
         os.close(say)
@@ -129,7 +131,7 @@ class OnTerminal:
         self.fd, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
         self.process = subprocess.Popen(
-            [sys.executable, *command], stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
+            [*TIED[:2], "tty", sys.executable, *command], stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
             env={**env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
         )  # fmt: skip
         os.close(slave)

@@ -13,6 +13,8 @@ from pathlib import Path
 from benchmarks._row import Seen
 
 FRAME_MS = 1000.0 / 24.0
+TIED = (sys.executable, str(Path(__file__).with_name("_pty_child.py")), "pipe")
+"""Before a command: it ends with us, even if we are killed."""
 PROGRAM = (sys.executable, "-m", "interlock.cli")
 
 
@@ -37,7 +39,7 @@ class Watch:
         self._errors = folder / "errors.txt"
         with self._errors.open("wb") as errors:
             self._process = subprocess.Popen(
-                [*program, "watch", str(path), "--plain", "--journal", str(folder / "show.llrec")],
+                [*TIED, *program, "watch", str(path), "--plain", "--journal", str(folder / "show.llrec")],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, env=own_folders(folder), pass_fds=pass_fds,
             )  # fmt: skip
         assert self._process.stdin is not None

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks._pty_gpio import EVENT, FALLING, RISING
-from benchmarks._pty_watch import PROGRAM, Watch, at, one, parts
+from benchmarks._pty_watch import PROGRAM, TIED, Watch, at, one, parts
 from benchmarks._pty_wire import WireAdapter, World, now
 from benchmarks._row import Row, run
 
@@ -176,7 +176,9 @@ class OnStation(OnSerial):
             f'[station]\nname = "far"\n{self.reach}[[adapter]]\nname = "north"\n{super().spec()}{levels()}'
         )
         self.station = subprocess.Popen(
-            [*PROGRAM, "station", str(file)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            [*TIED, *PROGRAM, "station", str(file)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
         )
 
     def spec(self) -> str:

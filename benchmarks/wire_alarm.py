@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchmarks._pty_watch import FRAME_MS, Watch, at, one, parts, seconds_to_alarm
+from benchmarks._pty_watch import FRAME_MS, TIED, Watch, at, one, parts, seconds_to_alarm
 from benchmarks._pty_wire import WireAdapter, World, now
 from benchmarks._row import Row, run
 
@@ -168,7 +168,8 @@ def bare(alarms: int, seed: int) -> list[float]:
     adapters = booth(machines)
     machines.start_s = now()
     program = subprocess.Popen(
-        [sys.executable, "-m", "benchmarks._pty_bare", *[a.port for a in adapters]], stdout=subprocess.PIPE
+        [*TIED, sys.executable, "-m", "benchmarks._pty_bare", *[a.port for a in adapters]],
+        stdout=subprocess.PIPE,
     )
     assert program.stdout is not None
     world = World(adapters, program.stdout.fileno())
