@@ -184,6 +184,8 @@ class HandBooth:
                 process.wait(8)
             process.kill()
             process.wait()
+            if process.stdin is not None:
+                process.stdin.close()
         for board in self.boards.values():
             board.end()
 
@@ -214,14 +216,19 @@ class HandBooth:
             with (self.folder / out).open("wb") as file:
                 process = subprocess.Popen(
                     [sys.executable, "-m", "interlock.cli", *words], stdout=file, stderr=file, env=env,
-                    stdin=subprocess.DEVNULL,
+                    stdin=subprocess.PIPE,
                 )  # fmt: skip
             self._processes.append(process)
             if out == "out":
-                self.until(lambda: '"kind":"show"' in self._text("out"), 15.0, "the desk did not begin")
+                self.until(lambda: '"kind":"show"' in self._text("out"), 40.0, "the desk did not begin")
 
     def start(self, run_s: float = 5.0) -> None:
-        """Both motors in one instant, and so long on."""
+        """Armed, both motors in one instant, and so long on."""
+        stdin = self._processes[0].stdin
+        assert stdin is not None
+        stdin.write(b'{"action": "arm"}\n')
+        stdin.flush()
+        self.until(lambda: bool(self.lines("show", phase="armed")), 5.0, "it is not armed")
         self.north.start_s = self.south.start_s = time.monotonic() + 0.1
         self.wait(run_s)
 
@@ -238,7 +245,8 @@ class HandBooth:
     # What the operator sees
 
     def _text(self, name: str) -> str:
-        return (self.folder / name).read_text(encoding="utf-8")
+        path = self.folder / name
+        return path.read_text(encoding="utf-8") if path.exists() else ""
 
     def attached(self) -> list[str]:
         """What `attach --lines` has printed since it was there."""
