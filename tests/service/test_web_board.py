@@ -16,7 +16,7 @@ from browser_tab import CHROMIUM, tab
 from interlock.commands.web import _is_local, _token
 from interlock.errors import UsageError
 from interlock.service.web import open_port, page, serve
-from interlock.watch.state import Farewell, Frame, Happened, Hello
+from interlock.watch.state import Farewell, Frame, Fresh, Happened, Hello
 from tui.example.moments import MOMENTS
 from tui.example.show import layout
 
@@ -254,11 +254,30 @@ async def test_in_chromium_hostile_names_are_letters_and_a_lost_desk_is_said(tmp
             assert page.complaints == [], (
                 "the policy lets the page's own style and script through, and met no other"
             )
+            for width in (1600, 760):  # of a screen in the office, and of a tablet held upright
+                page.call(
+                    "Emulation.setDeviceMetricsOverride",
+                    width=width,
+                    height=1000,
+                    deviceScaleFactor=1,
+                    mobile=False,
+                )
+                page.until(f"document.documentElement.scrollWidth <= {width}")
+                page.until(
+                    "[...document.querySelectorAll('#alarms, #cues')].every(x => x.scrollWidth <= x.clientWidth)"
+                )
+            told.call_soon_threadsafe(beats.cancel)
             told.call_soon_threadsafe(source.put, Farewell("gone"))
             page.until("document.getElementById('banner').textContent.includes('DESK NOT HEARD')")
             told.call_soon_threadsafe(source.put, None)  # the server ends as well
             page.until("document.body.className === 'cut'")
             assert "nothing here is known" in page.ask("document.getElementById('cut').textContent")
 
+    async def beat(source: Told) -> None:
+        while True:  # a desk that says nothing for two seconds is lost
+            source.put(Fresh(state))
+            await asyncio.sleep(0.25)
+
     async with served(Hello(lay, state)) as web:
+        beats = asyncio.create_task(beat(web.source))
         await asyncio.to_thread(look, web.address, asyncio.get_running_loop(), web.source)

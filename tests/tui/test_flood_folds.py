@@ -11,6 +11,7 @@ from tui.canvas import Canvas
 from tui.draw.alarms import draw_alarms, in_order, pickable
 from tui.draw.banner import draw_banner
 from tui.draw.runs import plain
+from tui.draw.tile import draw_tile
 from tui.draw.view import make_view
 from tui.example.moments import adapter_lost, flood, power_dip
 from tui.example.show import layout
@@ -93,6 +94,15 @@ def test_an_alarm_that_is_gone_is_never_told_as_if_it_stood() -> None:
     assert "RUN LOST house 2: gone, not acknowledged" in plain(
         draw_banner(make_view(LAY, state, age_s=0.1), 120)
     )
+
+
+def test_of_a_lost_desk_no_house_is_told_to_be_in_alarm_and_the_list_says_what_was_last_known() -> None:
+    view = make_view(LAY, flood(LAY), lost_s=12.0)
+    assert view.worst == {}
+    assert "lamp out" not in plain(draw_tile(view, 5, 28, 10))
+    text = plain(draw_alarms(view, 120, 24))
+    assert text.startswith("last known, before the desk was lost:")
+    assert "RUN LOST house 2" in text
 
 
 def only(a: AlarmLine) -> State:
