@@ -16,7 +16,8 @@ from interlock.bus import Bus
 from interlock.clock import VirtualClock
 from interlock.plan.timeline import house_times
 from interlock.service.folding import Folding
-from interlock.service.publish import alarm_topic, houses_of, make_sheet
+from interlock.service.publish import alarm_topic
+from interlock.service.sheet import houses_of, make_sheet
 from interlock.signals import AdapterSpec, Contacts, Counts, Wiring
 from interlock.station.alone import Alone
 from interlock.station.board import WIDTH, board
