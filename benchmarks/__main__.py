@@ -91,8 +91,8 @@ def main(patterns: list[str]) -> int:
     print(f"{(time.monotonic() - began_s) / 60.0:.1f} min", file=sys.stderr)
     if failed:
         print(f"failed to run: {', '.join(failed)}", file=sys.stderr)
-    elif not patterns:
-        write_page(PAGE, rows, grown)
+    if not patterns:
+        write_page(PAGE, rows, grown, failed)
     return 1 if failed else 0
 
 

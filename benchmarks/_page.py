@@ -23,12 +23,13 @@ PEERS = (
 INTRO = """\
 # How fast it is
 
-Written by `make bench`; `.venv/bin/python -m benchmarks 'bus_*'` measures a part of it and writes nothing here. Each row is
-measured beside its peer in the same run, on the same work, turn about, several rounds: the median, and in brackets the least
+Written by `make bench`; `.venv/bin/python -m benchmarks 'bus_*'` measures and prints a part (`'growth_*'` draws the plots anew),
+and leaves this page alone. Each row is measured beside its peer in the same run, on the same work, turn about, several rounds: the median, and in brackets the least
 and the most. *Times ahead* is how many times better Longlace's figure is than the peer's, so above 1 it is ahead, be it
 microseconds, bytes or rows a second. Peers are general libraries that do a part of the work, or the least that could do it;
 they are installed for this alone (`requirements-bench.txt`). What only reckons is measured in processor seconds, what waits
-for a disk, a line or a screen in seconds of life. The figures are of one machine; the ratios travel better.
+for a disk, a line or a screen in seconds of life. The figures are of one machine; the ratios travel better. What every change is held
+to on any machine are counted calls, in `tests/tooling/test_counted_work.py`.
 """
 
 
@@ -70,7 +71,8 @@ def draw(grown: Growth, folder: Path) -> Path:
         axes.set_xlabel(grown.x)
         axes.set_ylabel(grown.y)
         axes.set_xticks(sorted({x for p in grown.lines.values() for x, _ in p}), labels=None, minor=False)
-        axes.xaxis.set_major_formatter("{x:g}")
+        axes.xaxis.set_major_formatter("{x:.3g}")
+        axes.yaxis.set_major_formatter("{x:g}")
         axes.xaxis.set_minor_formatter("")
         axes.grid(visible=True, linewidth=0.3)
         axes.legend(frameon=False, fontsize=8)
@@ -79,10 +81,13 @@ def draw(grown: Growth, folder: Path) -> Path:
     return path
 
 
-def write_page(path: Path, rows: Sequence[Row], grown: Sequence[Growth]) -> None:
-    """The whole page anew."""
+def write_page(path: Path, rows: Sequence[Row], grown: Sequence[Growth], failed: Sequence[str] = ()) -> None:
+    """The whole page anew; ``failed``: what did not run is said before anything else."""
     short = held_back(rows)
-    parts = [INTRO, *machine(), table(rows), "## What is not reached, and what holds it back"]
+    parts = [INTRO, *machine()]
+    if failed:
+        parts.append(f"**Not in this table, because it failed to run:** {', '.join(failed)}.")
+    parts += [table(rows), "## What is not reached, and what holds it back"]
     parts.append(
         "\n".join(f"- {text}" for text in short) if short else "Every target was reached in this run."
     )
