@@ -55,18 +55,18 @@ class Adapter:
             for _, w in sorted(wiring.analogs.items())
             if w.signal in loops
         ]
+        self._counts, self._positions = [c.read for c in self.counters], [a.read for a in self.arms]
         self.houses = {s.split(".")[0] for s in wiring.signals()}
         self.rng = stream(room.seed, "adapter", spec.name)
+        self._chance = self.rng.random
         self.bad_rng = stream(room.seed, "line", spec.name)
         begin_s = self.born_s = room.now_s
         self.counts_at_s = begin_s + floor(self.rng.uniform(0.02, 0.12) * 1000) * TICK_S
         self.levels_at_s = begin_s + floor(self.rng.uniform(0.02, 0.2) * 1000) * TICK_S
-        self.presence_at_s = begin_s
         self._todo: list[tuple[float, int, Callable[..., None], Any]] = []
         self._order = count()
         self._edges: deque[tuple[float, float, int, bool]] = deque()
-        self._last_at_s = begin_s
-        self._fact_s = begin_s
+        self.presence_at_s = self._last_at_s = self._fact_s = begin_s
         self.silent_until_s = begin_s
         self.chatters: dict[int, float] = {}
         self.stuck: dict[int, bool] = {}
@@ -181,7 +181,7 @@ class Adapter:
 
     def arrival(self, t_s: float) -> float:
         """When a line said at ``t_s`` comes in; never before one that was said earlier."""
-        u = self.rng.random()
+        u = self._chance()
         at_s = t_s + TICK_S + QUICK_S * u
         if u > 1.0 - LATE_SHARE:
             at_s += (u - 1.0 + LATE_SHARE) * (LATE_S / LATE_SHARE)
@@ -194,7 +194,7 @@ class Adapter:
 
     def say_counts(self, t_s: float, out: list[Reading]) -> None:
         """A ``CT`` line."""
-        values = tuple([c.read(t_s) for c in self.counters])
+        values = tuple([read(t_s) for read in self._counts])
         if values and t_s >= self.silent_until_s:
             self._tell(Counts, t_s, t_s, values, out)
 
@@ -207,7 +207,7 @@ class Adapter:
 
     def say_arms(self, t_s: float, out: list[Reading]) -> None:
         """An ``AN`` line."""
-        values = tuple([a.read(t_s) for a in self.arms])
+        values = tuple([read(t_s) for read in self._positions])
         if values and t_s >= self.silent_until_s:
             self._tell(Positions, t_s, t_s, values, out)
 

@@ -35,14 +35,18 @@ class Motion:
     def _at(self, t_s: float) -> Piece:
         """The piece that holds at ``t_s``; the first for what is forgotten."""
         pieces = self.pieces
-        for i in range(len(pieces) - 1, max(len(pieces) - 4, -1), -1):  # nearly always one of the newest
-            if pieces[i][0] <= t_s:
-                return pieces[i]
+        piece = pieces[
+            -1
+        ]  # nearly always it, or the one before: a piece lasts a second at least when at speed
+        if piece[0] <= t_s:
+            return piece
+        if len(pieces) > 1 and (piece := pieces[-2])[0] <= t_s:
+            return piece
         return pieces[max(bisect_right(pieces, t_s, key=_begin) - 1, 0)]
 
     def frames(self, t_s: float) -> float:
         """Frames run since threaded."""
-        t0, f0, v, a = self._at(t_s)
+        t0, f0, v, a = piece if (piece := self.pieces[-1])[0] <= t_s else self._at(t_s)
         dt = t_s - t0
         return f0 + dt * (v + 0.5 * a * dt)
 

@@ -6,7 +6,7 @@ from math import floor, inf, sqrt
 from random import Random
 
 from drivers.simulator.machine import Loop
-from drivers.simulator.motion import Motion
+from drivers.simulator.motion import Motion, Piece
 from interlock.signals import AnalogWire, CounterWire
 
 ARM_NOISE = 3.0
@@ -27,6 +27,7 @@ class Counter:
         "_base",
         "_i",
         "_motion",
+        "_piece",
         "_pulse_s",
         "_pulses",
         "_value",
@@ -41,6 +42,7 @@ class Counter:
         self.signal, self.per_pulse = wire.signal, wire.frames_per_pulse
         self._motion, self.base_s = motion, base_s
         self._i = 0
+        self._piece: Piece | None = None
         self._base = self._pulses = 0
         self._pulse_s: float | None = None
         self.dead = False
@@ -67,13 +69,18 @@ class Counter:
         """As of plan time ``t_s``, never earlier than before."""
         motion = self._motion
         pieces = motion.pieces
-        i = self._i - motion.dropped
-        i = max(i, 0)
-        last = len(pieces) - 1
-        while i < last and pieces[i + 1][0] <= t_s:
-            i += 1
-        self._i = i + motion.dropped
-        t0, f0, v, a = pieces[i]
+        t0, f0, v, a = piece = pieces[-1]
+        if piece is self._piece and t0 <= t_s:  # as at the last reading, which nearly always it is
+            i = self._i - motion.dropped
+        else:
+            i = self._i - motion.dropped
+            if i < 0:
+                i = 0
+            last = len(pieces) - 1
+            while i < last and pieces[i + 1][0] <= t_s:
+                i += 1
+            self._i = i + motion.dropped
+            t0, f0, v, a = self._piece = pieces[i]
         dt = t_s - t0
         if dt <= 0.0 and i == 0:
             return self._value
@@ -123,7 +130,18 @@ class Counter:
 class Arm:
     """The accumulator arm of one loop, read by a 12-bit converter: linear in the film that the loop holds."""
 
-    __slots__ = ("_loop", "_noise", "_rest", "_scale", "signal", "wire")
+    __slots__ = (
+        "_down",
+        "_loop",
+        "_noise",
+        "_rest",
+        "_scale",
+        "_spill_fr",
+        "_tight_fr",
+        "_up",
+        "signal",
+        "wire",
+    )
 
     def __init__(self, wire: AnalogWire, loop: Loop, rng: Random) -> None:
         self.wire, self._loop, self._noise = wire, loop, rng.gauss
@@ -131,18 +149,20 @@ class Arm:
         spec = loop.spec
         self._scale = (wire.spill_at - wire.tight_at) / (spec.tight_fr + spec.spill_fr)
         self._rest = wire.tight_at + spec.tight_fr * self._scale
+        self._up, self._down = loop.up.motion.frames, loop.down.motion.frames
+        self._tight_fr, self._spill_fr = -ARM_STOP * spec.tight_fr, ARM_STOP * spec.spill_fr
 
     def raw(self, t_s: float) -> int:
         """0…4095."""
-        loop = self._loop
-        spec = loop.spec
-        drift_fr = ARM_STOP * spec.spill_fr  # nothing holds it up, or so much film that it lies there
-        if t_s < loop.loose_s:
-            drift_fr = min(drift_fr, loop.drift_fr(t_s))
-            if drift_fr < 0.0:
-                drift_fr = max(drift_fr, -ARM_STOP * spec.tight_fr)
+        drift_fr = self._spill_fr  # nothing holds it up, or so much film that it lies there
+        if t_s < self._loop.loose_s:
+            drift_fr = self._up(t_s) - self._down(t_s)
+            if drift_fr > self._spill_fr:
+                drift_fr = self._spill_fr
+            elif drift_fr < self._tight_fr:
+                drift_fr = self._tight_fr
         raw = int(self._rest + drift_fr * self._scale + self._noise(0.5, ARM_NOISE))
-        return 0 if raw < 0 else min(raw, 4095)
+        return 0 if raw < 0 else raw if raw < 4095 else 4095
 
     def read(self, t_s: float) -> tuple[str, float]:
         """The reading's value, as of plan time ``t_s``."""
