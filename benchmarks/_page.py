@@ -23,13 +23,14 @@ PEERS = (
 INTRO = """\
 # How fast it is
 
-Written by `make bench`; `.venv/bin/python -m benchmarks 'bus_*'` measures and prints a part (`'growth_*'` draws the plots anew),
-and leaves this page alone. Each row is measured beside its peer in the same run, on the same work, turn about, several rounds: the median, and in brackets the least
-and the most. *Times ahead* is how many times better Longlace's figure is than the peer's, so above 1 it is ahead, be it
-microseconds, bytes or rows a second. Peers are general libraries that do a part of the work, or the least that could do it;
-they are installed for this alone (`requirements-bench.txt`). What only reckons is measured in processor seconds, what waits
-for a disk, a line or a screen in seconds of life. The figures are of one machine; the ratios travel better. What every change is held
-to on any machine are counted calls, in `tests/tooling/test_counted_work.py`.
+Written by `make bench`; `.venv/bin/python -m benchmarks 'bus_*'` measures and prints a part (`'growth_*'` draws the plots
+anew) and leaves this page alone. Each row is measured beside its peer in the same run, on the same work, turn about, several
+rounds: the median, and in brackets the least and the most. *Times ahead* is how many times better Longlace's figure is than
+the peer's, so above 1 it is ahead, be it microseconds, bytes or rows a second. Peers are general libraries that do a part of
+the work, or the least that could do it; they are installed for this alone (`requirements-bench.txt`). What only reckons is
+measured in processor seconds, what waits for a disk, a line or a screen in seconds of life. The figures are of one machine;
+the ratios travel better. What every change is held to on any machine are counted calls, in
+`tests/tooling/test_counted_work.py`.
 """
 
 
