@@ -211,3 +211,24 @@ def test_a_survey_that_is_wrong_by_far_more_than_it_says_moves_the_picture_and_n
             "lamp-against-dowser",
         }
         assert max(abs(x.drift_fr or 0.0) for x in lines if isinstance(x, LinkLine)) < 24.0
+
+
+def test_a_forecast_names_the_machine_that_is_the_cause_and_how_sure_that_is_and_not_its_neighbour() -> None:
+    show = _show(4, "synchronous", 0.0)
+    heard = 0
+    for seed in range(12):
+        rng = random.Random(seed)
+        house = rng.choice(show.houses).id
+        by = rng.choice((-0.005, 0.005))
+        lines = _lines(
+            show, seed, 45.0, {"kind": "creep", "house": house, "by": f"{100 * by:+.3f} %", "at": "10 s"}
+        )
+        for x in _alarms(lines, "slack-forecast"):
+            heard += 1
+            assert house in x.subject.split(">")
+            sigmas = x.values["cause_sigmas"]
+            assert x.values["cause"] == house, (seed, x.values)
+            assert isinstance(sigmas, float)
+            assert sigmas >= 6.0
+            assert f"{house} runs" in x.text
+    assert heard >= 12
