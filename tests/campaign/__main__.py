@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import sys
 from collections.abc import Iterable, Iterator
@@ -14,11 +15,15 @@ from interlock.watch.state import AlarmLine, encode
 from tests.campaign.again import findings_again
 from tests.campaign.drive import Run, run
 from tests.campaign.oracle import Oracle
-from tests.campaign.whole import Whole, findings_whole, run_whole
+from tests.campaign.whole import Whole, findings_on_the_way, run_whole
 
 AGAIN_EVERY = 5
 """Every fifth show is folded again from its record's form, with ticks thrown in."""
 
+
+FEW_SAID = 5000
+NORMALISED = (0.1, 1.0)
+"""Bounds of the root mean square of error/σ: a σ that is honest is never too small, and says something."""
 
 Job = tuple[int, str]
 """A seed, and how it is run: ``short``, ``full`` or ``whole``."""
@@ -29,27 +34,33 @@ def run_as(seed: int, how: str) -> Run:
     return run_whole(seed) if how == "whole" else run(seed, full=how == "full")
 
 
-def findings_of(show: Run) -> Iterator[str]:
+def findings_of(show: Run, oracle: Oracle) -> Iterator[str]:
     """Everything that is wrong with a show, however it was run."""
+    yield from oracle.findings()
     if isinstance(show, Whole):
-        yield from findings_whole(show)
+        yield from findings_on_the_way(show)
         return
-    yield from Oracle(show).findings()
     if show.seed % AGAIN_EVERY == 0:
         yield from findings_again(show)
 
 
-def judge_seed(job: Job) -> tuple[int, list[str]]:
+Judged = tuple[int, list[str], tuple[int, float]]
+"""A seed, its findings, and (n, Σ (error/σ)²) of the drifts that were said."""
+
+
+def judge_seed(job: Job) -> Judged:
     """The findings of one show."""
     seed, how = job
     try:
-        return seed, list(findings_of(run_as(seed, how)))
+        show = run_as(seed, how)
+        oracle = Oracle(show)
+        return seed, list(findings_of(show, oracle)), oracle.errors
     # A show that stops the desk is a finding like any other, to be printed with its seed.
     except Exception as fault:  # noqa: BLE001
-        return seed, [f"the desk or the oracle failed: {type(fault).__name__}: {fault}"]
+        return seed, [f"the desk or the oracle failed: {type(fault).__name__}: {fault}"], (0, 0.0)
 
 
-def campaign(jobs: list[Job]) -> Iterable[tuple[int, list[str]]]:
+def campaign(jobs: list[Job]) -> Iterable[Judged]:
     """All of them, in all processors, in order."""
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         results = pool.map(judge_seed, jobs, chunksize=8 if jobs and jobs[0][1] == "short" else 1)
@@ -79,13 +90,27 @@ def main() -> int:
         return _one(args.seed, args.how)
     if args.until_found:
         return _until_found(args.first, args.shows, args.how)
-    failed = 0
-    for seed, findings in campaign([(args.first + n, args.how) for n in range(args.shows)]):
+    failed = said = 0
+    squares = 0.0
+    for seed, findings, (n, z2) in campaign([(args.first + n, args.how) for n in range(args.shows)]):
         failed += bool(findings)
+        said, squares = said + n, squares + z2
         for text in findings:
-            print(f"seed {seed}: {text}\n    again: {again(seed, args.how)}")
+            print(f"seed {seed}: {text}\n    again: {again(seed, args.how)}", flush=True)
+    honest = _honest(said, squares)
     print(f"{args.shows} shows, {failed} with findings")
-    return 1 if failed else 0
+    return 1 if failed or not honest else 0
+
+
+def _honest(said: int, squares: float) -> bool:
+    """Whether σ is what it should be over all shows together: neither too small nor of no use."""
+    if said < FEW_SAID:
+        return True
+    rms = math.sqrt(squares / said)
+    print(
+        f"normalised error of {said} drifts: rms {rms:.3f}, to be within {NORMALISED[0]} and {NORMALISED[1]}"
+    )
+    return NORMALISED[0] <= rms <= NORMALISED[1]
 
 
 def again(seed: int, how: str) -> str:
@@ -95,7 +120,7 @@ def again(seed: int, how: str) -> str:
 
 def _until_found(first: int, shows: int, how: str) -> int:
     for seed in range(first, first + shows):
-        _, findings = judge_seed((seed, how))
+        _, findings, _ = judge_seed((seed, how))
         if findings:
             print(f"seed {seed}: {findings[0]}")
             return 1
@@ -111,8 +136,9 @@ def _one(seed: int, how: str) -> int:
     for line in show.lines:
         if isinstance(line, AlarmLine):
             print(encode(line).decode())
-    findings = list(findings_of(show))
-    print(f"digest {show.digest()}, show zero at plan {Oracle(show).zero_plan_s}")
+    oracle = Oracle(show)
+    findings = list(findings_of(show, oracle))
+    print(f"digest {show.digest()}, show zero at plan {oracle.zero_plan_s}")
     for text in findings:
         print(f"finding: {text}")
     return 1 if findings else 0

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from interlock.watch.state import AlarmLine, HouseLine, LinkLine, ShowLine
 from tests.campaign.booths import WALL_S
-from tests.campaign.drive import Run
+from tests.campaign.drive import SAYS_S, Run
 
 ARM_PLAN_S = -30.0
 """The clock steps of these shows come after the arming."""
@@ -48,7 +48,7 @@ class Beside:
                 lies.add(fault.signal.split(".")[0])
             elif fault.kind == "dead-counter":
                 lies.add(fault.house)
-            elif fault.kind in ("creep", "wander") and not self._counted(fault.house):
+            elif fault.kind in ("creep", "wander", "speed") and not self._counted(fault.house):
                 lies.add(
                     fault.house
                 )  # a contact alone cannot tell, and the show file says that it does not happen
@@ -64,6 +64,16 @@ class Beside:
             for s in a.wiring.signals()
             if not self._counted(s.split(".")[0])
         }
+
+    def by_hand(self, link: str, plan_s: float) -> bool:
+        """Whether film was passed by hand beside it and the crew has only just said so, or not yet."""
+        ends = link.split(">")
+        return any(
+            (e.what, e.text) == ("fault", "pass-film")
+            and e.subject in ends
+            and -0.1 < plan_s - e.at_s < SAYS_S + 0.2
+            for e in self.room.log
+        )
 
     def _counted(self, house: str) -> bool:
         return any(f"{house}.frames" in a.wiring.signals() for a in self.run.show.adapters)

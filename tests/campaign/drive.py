@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from drivers.simulator.booth import Booth
 from drivers.simulator.scenario import Scenario
+from drivers.simulator.truth import TrueEvent
 from interlock.service.booth import sim_spec
 from interlock.showfile.show import Show
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor, Input
 from interlock.watch.state import Line, encode
 from tests.campaign.booths import WALL_S, make_show
-from tests.campaign.mischief import make_scenario
+from tests.campaign.mischief import NEWEST, make_scenario
 
 BEGIN_S = -60.0
 CHUNK_S = 5.0
@@ -41,12 +42,46 @@ class Run:
         return h.hexdigest()
 
 
-def run(seed: int, *, full: bool = False) -> Run:
+SAYS_S = 0.3
+"""So long after it has passed film by hand the crew says so."""
+COUNTED = 0.25
+"""In so many shows the adapters have been counting for days."""
+
+
+def word(booth: Booth, event: TrueEvent) -> Action | None:
+    """What the crew says to this, at its desk second."""
+    at_s = event.at_s - BEGIN_S
+    if event.what == "restart-all":
+        return Action(at_s, "restart", by="crew")
+    if (event.what, event.text) == ("fault", "stop-all"):
+        return Action(at_s, "stop-all", by="crew")
+    if (event.what, event.text) == ("fault", "pass-film"):
+        frames = booth.room.by_house[event.subject].motion.frames
+        n_fr = frames(event.at_s + 1e-9) - frames(event.at_s - 1e-9)
+        if abs(n_fr) > 0.5:  # it stood
+            return Action(at_s + SAYS_S, "relace", house=event.subject, n_fr=float(round(n_fr)), by="crew")
+    return None
+
+
+def count_from(booth: Booth, seed: int) -> None:
+    """In some shows the counts do not begin at 0."""
+    rng = random.Random(f"counts {seed}")
+    if rng.random() < COUNTED:
+        for adapter in booth.adapters:
+            for c in adapter.counters:
+                c._base -= rng.randrange(1, 2_000_000)
+                c._pulse_s = booth.room.now_s
+                c._value = (c.signal, c.count * c.per_pulse, c.base_s + booth.room.now_s)
+
+
+def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
     """Make the show of ``seed`` and run it to its end, or until it has stood for a while."""
     rng = random.Random(seed)
     show = make_show(rng, full=full)
-    scenario = make_scenario(rng, show)
+    scenario = make_scenario(rng, show, mischief)
     booth = Booth(sim_spec(show), seed, scenario, base_s=-BEGIN_S, begin_s=BEGIN_S, history=True)
+    if mischief > 1:
+        count_from(booth, seed)
     anchor = Anchor(0.0, WALL_S + BEGIN_S)
     desk = Desk(show, anchor, rehearsal=True)
     inputs: list[Input] = []
@@ -54,6 +89,7 @@ def run(seed: int, *, full: bool = False) -> Run:
     wall_off_s = 0.0
     steps = sorted(scenario.clock_steps)
     said = 0
+    words: list[Action] = []
     t_s = BEGIN_S
     still_s: float | None = None
     while t_s < (9000.0 if full else LONGEST_S):
@@ -63,12 +99,11 @@ def run(seed: int, *, full: bool = False) -> Run:
             at_s, by_s = steps.pop(0)
             wall_off_s += by_s
             batch.append(Anchor(at_s - BEGIN_S, WALL_S + at_s + wall_off_s))
-        # The crew says what it does: a stop of all, and the restart after it.
-        for event in booth.room.log[said:]:
-            if (event.what, event.text) == ("fault", "stop-all") or event.what == "restart-all":
-                action = "restart" if event.what == "restart-all" else "stop-all"
-                batch.append(Action(event.at_s - BEGIN_S, action, by="crew"))
+        # The crew says what it does: a stop of all and the restart after it, film passed by hand.
+        words += [w for event in booth.room.log[said:] if (w := word(booth, event)) is not None]
         said = len(booth.room.log)
+        batch += [w for w in words if w.at_s <= t_s - BEGIN_S]
+        words = [w for w in words if w.at_s > t_s - BEGIN_S]
         batch.sort(key=lambda x: x.at_s)
         for x in batch:
             inputs.append(x)

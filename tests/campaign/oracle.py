@@ -30,12 +30,15 @@ LEGAL = {
 
 
 class Oracle(Beside):
-    """The findings."""
+    """The findings. ``errors``: after them, how many drifts were held against the truth, and the sum of (error/σ)²."""
+
+    errors: tuple[int, float] = (0, 0.0)
 
     def findings(self) -> Iterator[str]:
         """Everything that is wrong with this show."""
         yield from self._sequence()
         yield from self._lives()
+        yield from self._false_restarts()
         if self.zero_plan_s is None or not self.phases:
             return
         yield from self._false_slack()
@@ -64,6 +67,13 @@ class Oracle(Beside):
                     yield f"{x.code} on {x.subject} was said twice at {x.at}"
                 if x.state == "latched-unacknowledged" and not CATALOGUE[x.code].latching:
                     yield f"{x.code} on {x.subject} latched"
+
+    def _false_restarts(self) -> Iterator[str]:
+        """An adapter that did not begin anew is not said to have."""
+        born = {f.adapter for f in self.run.scenario.faults if f.kind in ("restart", "restart-on-strike")}
+        for x in self.trips("adapter-restarted"):
+            if x.subject not in born:
+                yield f"adapter-restarted on {x.subject} at {x.at} is false"
 
     def _false_slack(self) -> Iterator[str]:
         for x in self.trips(*SHARES):
@@ -258,9 +268,10 @@ class Oracle(Beside):
                 continue
             i = self.links.index(x.link)
             t_s = self.plan_s(x.show_s)
-            if t_s > self.ended_s(i) - 0.5 or set(x.link.split(">")) & self.unsure or t_s > self.room.now_s:
+            ends = set(x.link.split(">"))
+            if t_s > self.ended_s(i) - 0.5 or ends & self.unsure or t_s > self.room.now_s:
                 continue
-            if self.silent(x.link, t_s):
+            if self.silent(x.link, t_s) or self.by_hand(x.link, t_s):
                 continue  # what happens in the first 750 ms of a silence nobody can know yet
             link = self.run.show.links[i]
             true_fr = self.drift(i, t_s)
@@ -268,7 +279,9 @@ class Oracle(Beside):
                 continue  # film on the floor: nobody needs the frame any more
             yield from self._rate(x, i, t_s)
             error = abs(x.drift_fr - true_fr)
-            lost_fr = REPEAT_S * self.run.show.fps * len(set(x.link.split(">")) & self.lossy)
+            if x.sigma_fr and not ends & self.lossy:
+                self.errors = (self.errors[0] + 1, self.errors[1] + (error / x.sigma_fr) ** 2)
+            lost_fr = REPEAT_S * self.run.show.fps * len(ends & self.lossy)
             if error > 0.5 + lost_fr + 4.0 * (x.sigma_fr or 0.0) and error > worst:
                 worst = error
                 found = f"drift of {x.link} at show {x.show_s:.2f} s is {error:.2f} fr off, sigma {x.sigma_fr:.2f}"

@@ -29,11 +29,11 @@ from interlock.service.booth import sim_spec
 from interlock.service.drivers_run import run_drivers
 from interlock.service.running import RunningDesk
 from interlock.showfile.show import Show
-from interlock.signals import AdapterSpec, Reading
+from interlock.signals import AdapterSpec, Presence, Reading
 from interlock.watch.inputs import Anchor, Input, Tick
 from interlock.watch.state import ErrorLine, Line, encode
 from tests.campaign.booths import WALL_S, make_show
-from tests.campaign.drive import AFTER_S, BEGIN_S, LONGEST_S, Run
+from tests.campaign.drive import AFTER_S, BEGIN_S, LONGEST_S, Run, word
 from tests.campaign.mischief import make_scenario
 from tests.campaign.oracle import Oracle
 from tests.campaign.ports import Lines, VirtualPort, wrap_counters
@@ -41,6 +41,7 @@ from tests.campaign.virtual_loop import LoopClock, VirtualLoop
 
 LOOK_S = 0.25
 """How often the wall clock's faults and the end of the show are looked for."""
+SAID = ("action", "house", "n_fr", "by")
 SHM = Path("/dev/shm")
 
 
@@ -143,21 +144,14 @@ async def _desk(run: Whole, loop: VirtualLoop, record: Path) -> None:
     run.reads = sum(end.reads for end in lines.ends.values())
 
 
-def _word(event: TrueEvent) -> str | None:
-    """What the crew says when this happens."""
-    if event.what == "restart-all":
-        return "restart"
-    return "stop-all" if (event.what, event.text) == ("fault", "stop-all") else None
-
-
 async def _crew(run: Whole, desk: RunningDesk, clock: LoopClock, lines: Lines) -> None:
     """Says what it does when it does it, sets the wall clock, and ends the watch when the show is over."""
     loop = asyncio.get_running_loop()
 
     def says(event: TrueEvent) -> None:
-        if (action := _word(event)) is not None:
-            given = msgspec.json.encode({"action": action, "by": "crew"})
-            loop.call_at(event.at_s - BEGIN_S, desk.act, given)
+        if (said := word(run.booth, event)) is not None:
+            keys = {k: v for k, v in msgspec.structs.asdict(said).items() if v is not None and k in SAID}
+            loop.call_at(said.at_s, desk.act, msgspec.json.encode(keys))
 
     lines.happens = says
     steps = sorted(run.scenario.clock_steps)
@@ -183,12 +177,27 @@ def _read_back(run: Whole, path: Path) -> None:
             run.wrong.append(f"the record is not whole and ended: {verdict.sentence}")
 
 
-def findings_whole(run: Whole) -> Iterator[str]:
-    """What the campaign's oracle finds, and whatever was lost, doubled or changed between the wire and the record."""
+def findings_on_the_way(run: Whole) -> Iterator[str]:
+    """Whatever was lost, doubled or changed between the wire and the record."""
     yield from run.wrong
+    yield from _lines_lost(run)
     yield from _on_the_way(run)
     yield from _replayed(run)
+
+
+def findings_whole(run: Whole) -> Iterator[str]:
+    """That, and what the campaign's oracle finds."""
+    yield from findings_on_the_way(run)
     yield from Oracle(run).findings()
+
+
+def _lines_lost(run: Whole) -> Iterator[str]:
+    """No line is counted as bad or lost on a cable that loses none."""
+    poor = {f.adapter for f in run.scenario.faults if f.kind in ("dropped", "damaged", "unplug")}
+    last = {x.adapter: x for x in run.published if isinstance(x, Presence)}
+    for name, x in sorted(last.items()):
+        if name not in poor and (x.bad_lines or x.lost_lines):
+            yield f"{name} is said to have sent {x.bad_lines} bad lines, and {x.lost_lines} were lost: none was"
 
 
 def _on_the_way(run: Whole) -> Iterator[str]:
