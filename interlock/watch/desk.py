@@ -7,14 +7,15 @@ due time, so that more ticks change no line, and a recorded show folded again gi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import Any
 
 from interlock.showfile.show import Show
 from interlock.signals import Contacts, Counts, Positions, Presence
 from interlock.watch.board import layout, snapshot
 from interlock.watch.cues import follow_cues
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
-from interlock.watch.judge_house import HORIZON_S, judge_house, say_if_changed
+from interlock.watch.judge_house import HORIZON_S, judge_house
 from interlock.watch.judge_link import judge_link
 from interlock.watch.judge_speed import judge_speeds
 from interlock.watch.operator import operate
@@ -51,6 +52,15 @@ class Desk:
 
     def __init__(self, show: Show, anchor: Anchor, *, rehearsal: bool = False) -> None:
         self._w = w = World(show, anchor, rehearsal=rehearsal)
+        self._folds: dict[type[Input], Callable[[Any], None]] = {
+            Counts: self._counts,
+            Contacts: self._contacts,
+            Positions: self._positions,
+            Presence: self._presence,
+            Action: self._action,
+            Anchor: self._anchor,
+            RecordHealth: self._record,
+        }  # a Tick brings nothing but its time
         for a in w.adapters:
             w.due(RANK_ADAPTER, a.index, anchor.at_s + STALE_S)
         w.due(RANK_SECOND, 0, anchor.at_s)
@@ -61,28 +71,14 @@ class Desk:
         """Fold one input."""
         w = self._w
         at_s = max(x.at_s, w.t_s)
-        due_s = w.next_due_s()
-        while due_s is not None and due_s <= at_s:
+        while w.due_by(at_s):
+            due_s, rank, index = w.pop_due()
             w.t_s = max(due_s, w.t_s)
-            self._fire(*w.pop_due())
-            due_s = w.next_due_s()
+            self._fire(rank, index)
         w.t_s = at_s
-        if isinstance(x, Counts):
-            self._counts(x)
-        elif isinstance(x, Contacts):
-            self._contacts(x)
-        elif isinstance(x, Positions):
-            self._positions(x)
-        elif isinstance(x, Presence):
-            self._presence(x)
-        elif isinstance(x, Action):
-            self._action(x)
-        elif isinstance(x, Anchor):
-            w.anchor = x
-            plan_arming(w)
-        elif isinstance(x, RecordHealth):
-            w.record_ok = x.ok
-            judge(w, "record-failing", "desk", not x.ok, values={"reason": x.text})
+        fold = self._folds.get(type(x))
+        if fold is not None:
+            fold(x)
         w.late = False
         lines = w.lines
         w.lines = []
@@ -159,6 +155,14 @@ class Desk:
         if x.action not in ("note", "silence", "ack", "handover", "speed", "fault"):
             self._everything()
 
+    def _anchor(self, x: Anchor) -> None:
+        self._w.anchor = x
+        plan_arming(self._w)
+
+    def _record(self, x: RecordHealth) -> None:
+        self._w.record_ok = x.ok
+        judge(self._w, "record-failing", "desk", not x.ok, values={"reason": x.text})
+
     # Deadlines
 
     def _fire(self, rank: int, index: int) -> None:
@@ -227,5 +231,3 @@ class Desk:
             judge_link(w, i)
         if follow(w):
             self._everything()
-        for h in w.houses:
-            say_if_changed(w, h)

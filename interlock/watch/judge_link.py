@@ -21,15 +21,6 @@ STEP_S = 0.02
 """Two looks at a moving link are at least so far apart."""
 
 
-def thresholds(w: World) -> dict[str, float]:
-    """Shares of a limit at which the slack alarms trip."""
-    return {
-        "slack-lost": 1.0,
-        "slack-critical": w.show.alarms.slack_critical,
-        "slack-low": w.show.alarms.slack_low,
-    }
-
-
 def judge_link(w: World, i: int) -> None:
     """Judge link ``i`` at the desk's time, and set when to look again."""
     loop = w.loops[i]
@@ -70,8 +61,7 @@ def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
     limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
     # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.
     deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25) if d is not None else 0.25
-    for code in SLACK_CODES:
-        share = thresholds(w)[code]
+    for code, share in w.slack_shares:
         over = used >= share - 1e-9 or (code == "slack-lost" and lost_by_switch)
         if over:
             if not w.active(code, link):
@@ -114,13 +104,11 @@ def _words(loop: Loop, d: Drift | None) -> str:
 def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
     """No later than it could be at its next threshold; when it is on its way there, at that moment."""
     soonest = math.inf
-    shares = sorted(thresholds(w).values())
     reach_fps = 1.1 * w.show.fps
-    used = loop.used(d.fr)
-    deadband = min(3.0 * math.sqrt(d.var) / loop.limit_fr(d.fr), 0.25)
+    fr = d.fr
     for limit_fr, sign in ((loop.link.spill_fr, 1.0), (loop.link.tight_fr, -1.0)):
-        for share in shares:
-            gap_fr = share * limit_fr - sign * d.fr
+        for _, share in reversed(w.slack_shares):
+            gap_fr = share * limit_fr - sign * fr
             if gap_fr <= 1e-9 * limit_fr:
                 continue
             closing_fps = sign * d.rate_fps
@@ -132,6 +120,9 @@ def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
             else:
                 soonest = min(soonest, max(reach_s, STEP_S))
             break
-    if used > min(shares) - deadband and d.rate_fps * d.fr < 0.0:
-        soonest = min(soonest, 0.1)  # on its way back: clear when it is so
+    if d.rate_fps * fr < 0.0:
+        limit_fr = loop.limit_fr(fr)
+        deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25)
+        if abs(fr) / limit_fr > w.slack_shares[-1][1] - deadband:
+            soonest = min(soonest, 0.1)  # on its way back: clear when it is so
     return w.t_s + max(soonest, 1e-6)

@@ -41,6 +41,7 @@ class Loop:
     __slots__ = (
         "arm_fact_s",
         "arm_known",
+        "arm_var",
         "corr_fr",
         "corr_var",
         "down",
@@ -49,6 +50,7 @@ class Loop:
         "marks",
         "other_supply",
         "phase",
+        "span_fr",
         "spill_switch",
         "tight_switch",
         "unknown",
@@ -65,6 +67,8 @@ class Loop:
         """One of its machines was found turning: not known until the loop is measured."""
         self.corr_fr = self.corr_var = self.less_var = 0.0
         self.marks: Marks | None = None
+        self.span_fr = link.tight_fr + link.spill_fr
+        self.arm_var = (ARM_SHARE * self.span_fr / 2.0) ** 2 + 0.25
 
     @property
     def judged(self) -> bool:
@@ -103,22 +107,33 @@ class Loop:
         if d is None:
             return None
         var = u[2] + d[2]
-        if self.other_supply and not (self.up.motion.counted and self.down.motion.counted):
-            since = [m.start_s for m in (self.up, self.down) if m.start_s is not None]
-            if since:
-                var += (SUPPLY_SHARE * self.up.motion.fps * (t_s - min(since))) ** 2
+        if self.other_supply:
+            var += self._supply_var(t_s)
         return u[0] - d[0], var, u[1] - d[1]
+
+    def _supply_var(self, t_s: float) -> float:
+        if self.up.motion.counted and self.down.motion.counted:
+            return 0.0
+        since = [m.start_s for m in (self.up, self.down) if m.start_s is not None]
+        return (SUPPLY_SHARE * self.up.motion.fps * (t_s - min(since))) ** 2 if since else 0.0
 
     def measured(self, t_s: float, drift_fr: float, var: float) -> None:
         """The loop itself was measured: weighed against what the machines say, by their variances."""
-        raw = self._raw(t_s)
-        if raw is None or not self.judged:
+        if not self.judged:
             return
-        prior_var = self.corr_var + max(0.0, raw[1] - self.less_var)
-        gain = prior_var / (prior_var + var) if prior_var > 0.0 else 0.0
-        self.corr_fr += gain * (drift_fr - raw[0] - self.corr_fr)
-        self.corr_var = (1.0 - gain) * prior_var
-        self.less_var = raw[1]
+        raw = self._raw(t_s)
+        if raw is None:
+            return
+        raw_fr, raw_var, _ = raw
+        more_var = raw_var - self.less_var
+        prior_var = self.corr_var + more_var if more_var > 0.0 else self.corr_var
+        self.less_var = raw_var
+        if prior_var > 0.0:
+            gain = prior_var / (prior_var + var)
+            self.corr_fr += gain * (drift_fr - raw_fr - self.corr_fr)
+            self.corr_var = (1.0 - gain) * prior_var
+        else:
+            self.corr_var = prior_var
 
     def rezero(self, t_s: float, drift_fr: float) -> bool:
         """Somebody measured it: drift is that. False where its machines' positions are not known."""
@@ -139,12 +154,10 @@ class Loop:
         if t_s < self.arm_fact_s:
             return
         self.arm_fact_s = t_s
-        span_fr = self.link.tight_fr + self.link.spill_fr
-        var = (ARM_SHARE * span_fr / 2.0) ** 2 + 0.25
-        if abs(position) < 1.0:
-            self.measured(t_s, 0.5 * (position + 1.0) * span_fr - self.link.tight_fr, var)
+        if -1.0 < position < 1.0:
+            self.measured(t_s, 0.5 * (position + 1.0) * self.span_fr - self.link.tight_fr, self.arm_var)
         else:
-            self.at_limit(t_s, position > 0.0, var)
+            self.at_limit(t_s, position > 0.0, self.arm_var)
 
     def at_limit(self, t_s: float, spills: bool, var: float = SWITCH_SIGMA_FR**2) -> None:
         """An arm at its stop or a limit switch: the limit is reached. How far beyond it is, neither can tell."""

@@ -138,7 +138,31 @@ class Machine:
     def silent(self) -> None:
         """Its counter's adapter is not heard any longer."""
         self.counter.known = False
-        self.motion.counted = False
+        self.motion.uncounted()
+
+    def ticks_on(self, fact_s: float, frames: float, pulse_s: float | None) -> bool:
+        """Fold a count as :meth:`count` does if all is as at the last one: known, turning, one pulse after the other.
+
+        It is what a desk hears nearly always, and nothing but the position changes by it. False: nothing was done.
+        """
+        c = self.counter
+        if (
+            pulse_s is None
+            or not c.known
+            or not self.run.known
+            or self.run.value is not True
+            or self.doubt_since_s is not None
+            or c.anchor_anew
+            or frames <= c.last_fr
+            or fact_s < c.fact_s
+            or not self.tracking
+        ):
+            return False
+        c.fact_s = fact_s
+        self.motion.pulse(pulse_s, frames - c.base_fr)
+        c.last_pulse_s = pulse_s
+        c.last_fr = frames
+        return True
 
     def count(self, fact_s: float, frames: float, pulse_s: float | None) -> None:
         """The counter stood at ``frames`` at ``fact_s``; its latest pulse was at ``pulse_s``."""

@@ -9,49 +9,18 @@ tolerance; with one, every pulse (dated by its own tick) is a measurement. One t
 
 from __future__ import annotations
 
+import math
+
+from interlock.watch.profile import Profile
+
 PULSE_SIGMA_FR = 0.03
 """1-sigma of a pulse's date in frames at 24 fps: a tick of 1 ms and the tick mapping's residue."""
 STEADY_Q = 1e-6
 """Spectral density of speed's random walk at speed, fps²/s: a supply that wanders by 0.05 % in some minutes."""
 CHANGING_Q = 200.0
 """The same while a machine ramps or coasts, when the profile's shape is only roughly right."""
-SETTLE_S = 0.5
-"""How long after ramp or coast a machine is still taken to be changing."""
 GATE = 25.0
 """Squared sigmas of innovation beyond which speed is taken to have changed at once."""
-
-
-class Profile:
-    """Speed ``v0`` at ``t0_s``, linearly to ``v1`` until ``steady_s``, then ``v1``. Frames and frames per second."""
-
-    __slots__ = ("before", "change_s", "settled_s", "steady_s", "t0_s", "v0", "v1", "x0", "x1")
-
-    def __init__(
-        self, t0_s: float, x0: float, v0: float, v1: float, change_s: float, before: Profile | None = None
-    ) -> None:
-        self.t0_s, self.x0, self.v0, self.v1, self.change_s = t0_s, x0, v0, v1, change_s
-        self.before = before
-        self.steady_s = t0_s + change_s
-        self.settled_s = self.steady_s + SETTLE_S
-        self.x1 = x0 + 0.5 * (v0 + v1) * change_s
-
-    def at(self, t_s: float) -> tuple[float, float]:
-        """(frames run, frames per second) at ``t_s``."""
-        since_s = t_s - self.steady_s
-        if since_s >= 0.0:
-            return self.x1 + self.v1 * since_s, self.v1
-        tau = t_s - self.t0_s
-        if tau < 0.0:
-            return self.before.at(t_s) if self.before is not None else (self.x0 + self.v0 * tau, self.v0)
-        a = (self.v1 - self.v0) / self.change_s
-        return self.x0 + (self.v0 + 0.5 * a * tau) * tau, self.v0 + a * tau
-
-    def turn(self, t_s: float, to_fps: float, full_change_s: float, fps: float) -> Profile:
-        """From ``t_s`` on to ``to_fps``; ``full_change_s`` is the time for the whole of ``fps``."""
-        x, v = self.at(t_s)
-        change_s = full_change_s * abs(to_fps - v) / fps
-        self.before = None  # one step back is enough: nothing is dated before the last edge but one
-        return Profile(t_s, x, v, to_fps, change_s, self)
 
 
 class Motion:
@@ -67,6 +36,8 @@ class Motion:
         "dv",
         "dx",
         "fps",
+        "memo",
+        "memo_s",
         "profile",
         "pvv",
         "pxv",
@@ -86,10 +57,14 @@ class Motion:
         self.tf_s = 0.0
         self.dx = self.dv = self.pxx = self.pxv = self.pvv = 0.0
         self.counted = False
+        # Asked for the same moment by everything that looks at the machine then: worked out once.
+        self.memo_s = math.nan
+        self.memo = (0.0, 0.0, 0.0)
 
     def rezero(self, t_s: float, turning: bool) -> None:
         """Frames count from here: what was run before was jogged while threading."""
         v = self.fps if turning else 0.0
+        self.memo_s = math.nan
         self.profile = Profile(t_s, 0.0, v, v, 0.0)
         self.tf_s = t_s
         self.dx = self.dv = self.pxx = self.pxv = 0.0
@@ -98,6 +73,7 @@ class Motion:
     def edge(self, t_s: float, turning: bool, date_sigma_s: float = 0.0) -> None:
         """The motor contact changed at ``t_s``, dated within ``date_sigma_s``."""
         tf_s = max(self.tf_s, t_s)
+        self.memo_s = math.nan
         self._predict(tf_s)
         x = self.profile.at(tf_s)[0] + self.dx
         if turning:
@@ -115,6 +91,7 @@ class Motion:
     def halt(self, t_s: float) -> None:
         """It stands since ``t_s``, by its counter's word: nothing is left to coast."""
         x, _, var = self.at(t_s)
+        self.memo_s = math.nan
         self.profile = Profile(t_s, x, 0.0, 0.0, 0.0)
         self.tf_s = t_s
         self.dx = self.dv = self.pxv = self.pvv = 0.0
@@ -122,19 +99,33 @@ class Motion:
 
     def pulse(self, t_s: float, frames: float, sigma_fr: float = PULSE_SIGMA_FR) -> None:
         """A counter's pulse at ``t_s`` says that ``frames`` have been run."""
-        back_s = self.tf_s - t_s
+        self.memo_s = math.nan
         p = self.profile
-        if back_s < 0.0 and self.counted and p.v1 > 0.0 and self.tf_s >= p.settled_s:
+        dt = t_s - self.tf_s
+        if dt > 0.0 and self.counted and p.v1 > 0.0 and self.tf_s >= p.settled_s:
             # At speed, pulse after pulse: the same as below, written out, for it is what a desk does most of the time.
-            dt = -back_s
-            self.tf_s = t_s
-            self.dx += self.dv * dt
+            dv, pxv, pvv = self.dv, self.pxv, self.pvv
             q = STEADY_Q * dt
-            self.pxx += dt * (2.0 * self.pxv + dt * (self.pvv + q / 3.0))
-            self.pxv += dt * (self.pvv + q / 2.0)
-            self.pvv += q
-            x_now = p.x1 + p.v1 * (t_s - p.steady_s)
-        elif back_s > 0.0:
+            dx = self.dx + dv * dt
+            pxx = self.pxx + dt * (2.0 * pxv + dt * (pvv + q / 3.0))
+            pxv += dt * (pvv + q / 2.0)
+            innovation = frames - (p.x1 + p.v1 * (t_s - p.steady_s)) - dx
+            s = pxx + sigma_fr * sigma_fr
+            if innovation * innovation <= GATE * s:
+                k_x, k_v = pxx / s, pxv / s
+                self.tf_s = t_s
+                self.dx = dx + k_x * innovation
+                self.dv = dv + k_v * innovation
+                self.pvv = pvv + q - k_v * pxv
+                self.pxv = pxv * (1.0 - k_x)
+                self.pxx = pxx * (1.0 - k_x)
+                return
+        self._pulse_anyhow(t_s, frames, sigma_fr)
+
+    def _pulse_anyhow(self, t_s: float, frames: float, sigma_fr: float) -> None:
+        p = self.profile
+        back_s = self.tf_s - t_s
+        if back_s > 0.0:
             # Dated before the last edge or pulse: true of that moment, carried forward by the speed believed.
             if back_s > 1.0:
                 return
@@ -165,27 +156,45 @@ class Motion:
     def carry(self, frames: float) -> None:
         """Film passed by hand: so many frames are in the gate more than the motor ran."""
         self.dx += frames
+        self.memo_s = math.nan
+
+    def uncounted(self) -> None:
+        """Its counter is not heard any longer."""
+        self.counted = False
+        self.memo_s = math.nan
 
     def widen(self, sigma_fr: float) -> None:
         """Something of this size is not known any longer (a gap, a restart)."""
         self.pxx += sigma_fr * sigma_fr
+        self.memo_s = math.nan
 
     def at(self, t_s: float) -> tuple[float, float, float]:
         """(frames run, frames per second, variance of the frames) at ``t_s``; changes nothing."""
+        if t_s == self.memo_s:
+            return self.memo
         p = self.profile
         dt = t_s - self.tf_s
         if dt >= 0.0 and p.v1 > 0.0 and self.tf_s >= p.settled_s:
             var = self.pxx + dt * (2.0 * self.pxv + dt * self.pvv)
             if self.counted:
                 var += STEADY_Q * dt * dt * dt / 3.0
-            return p.x1 + p.v1 * (t_s - p.steady_s) + self.dx + self.dv * dt, p.v1 + self.dv, var
+            found = (p.x1 + p.v1 * (t_s - p.steady_s) + self.dx + self.dv * dt, p.v1 + self.dv, var)
+        else:
+            found = self._at_change(t_s, dt)
+        self.memo_s = t_s
+        self.memo = found
+        return found
+
+    def _at_change(self, t_s: float, dt: float) -> tuple[float, float, float]:
+        # Before the newest that was folded, or while the machine ramps, coasts or stands.
+        p = self.profile
         x, v = p.at(t_s)
         if dt <= 0.0:
             return x + self.dx + self.dv * dt, v + self.dv, self.pxx
         moving_s = self._moving_s(dt)
         var = self.pxx + moving_s * (2.0 * self.pxv + moving_s * self.pvv)
         if self.counted:
-            changing_s = min(moving_s, max(0.0, self.profile.settled_s - self.tf_s))
+            changing_s = min(moving_s, max(0.0, p.settled_s - self.tf_s))
             var += (CHANGING_Q * changing_s**3 + STEADY_Q * moving_s**3) / 3.0
         v = v + self.dv if moving_s == dt else v
         if p.v1 == 0.0 and self.dv < 0.0:

@@ -81,13 +81,16 @@ def _motor(
 def fold_counts(w: World, r: Counts) -> list[int]:
     """Counters of one adapter. Returns the houses whose machine began or ceased to be in doubt, started or stopped."""
     changed: list[int] = []
+    fact_s = r.fact_s
     for name, frames, pulse_s in r.values:
         k = w.counters.get(name)
         if k is None or not math.isfinite(frames):
             continue
         m = w.houses[k].machine
+        if m.ticks_on(fact_s, frames, pulse_s):
+            continue
         before = (m.doubt_since_s is None, m.counter.known, m.motion.profile.v1)
-        m.count(r.fact_s, frames, pulse_s)
+        m.count(fact_s, frames, pulse_s)
         after = (m.doubt_since_s is None, m.counter.known, m.motion.profile.v1)
         if before != after:
             changed.append(k)
@@ -99,11 +102,13 @@ def fold_counts(w: World, r: Counts) -> list[int]:
 def fold_positions(w: World, r: Positions) -> list[int]:
     """Accumulator arms of one adapter. Returns their links."""
     links: list[int] = []
+    fact_s = r.fact_s
     for name, position in r.values:
         i = w.arms.get(name)
         if i is None or not math.isfinite(position):
             continue
-        w.loops[i].arm_known = True
-        w.loops[i].arm_says(r.fact_s, position)
+        loop = w.loops[i]
+        loop.arm_known = True
+        loop.arm_says(fact_s, position)
         links.append(i)
     return links

@@ -69,6 +69,12 @@ class World:
             for i, link in enumerate(show.links)
         ]
         self.creeps = [Creep.of(show, i) for i in range(len(show.links))]
+        self.slack_shares = (
+            ("slack-lost", 1.0),
+            ("slack-critical", show.alarms.slack_critical),
+            ("slack-low", show.alarms.slack_low),
+        )
+        """Shares of a limit at which the slack alarms trip; gravest first, so that it is there when the milder is judged."""
         self.near: set[int] = set()
         """Links that may be at a threshold before their machines' next counts."""
         self.blind_since: list[float | None] = [None] * len(show.links)
@@ -160,11 +166,19 @@ class World:
             heapq.heappop(heap)
         return heap[0][0] if heap else None
 
-    def pop_due(self) -> tuple[int, int]:
-        """Take the earliest deadline off (there is one)."""
-        _, rank, index = heapq.heappop(self._heap)
-        del self._dues[rank, index]
-        return rank, index
+    def due_by(self, at_s: float) -> bool:
+        """Whether anything falls due by then."""
+        heap = self._heap
+        if not heap or heap[0][0] > at_s:
+            return False
+        due_s = self.next_due_s()
+        return due_s is not None and due_s <= at_s
+
+    def pop_due(self) -> tuple[float, int, int]:
+        """Take the earliest deadline off (there is one): desk second, rank, index."""
+        due = heapq.heappop(self._heap)
+        del self._dues[due[1], due[2]]
+        return due
 
     # Alarms
 
