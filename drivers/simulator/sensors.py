@@ -74,8 +74,7 @@ class Counter:
             i = self._i - motion.dropped
         else:
             i = self._i - motion.dropped
-            if i < 0:
-                i = 0
+            i = max(i, 0)
             last = len(pieces) - 1
             while i < last and pieces[i + 1][0] <= t_s:
                 i += 1

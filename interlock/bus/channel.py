@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from typing import Generic, TypeVar
 
 from interlock.bus.mailbox import Lossless, Mailbox, MailboxStats, Newest
@@ -51,6 +51,18 @@ class Channel(Generic[T]):
         now_s = self._now_s()
         for box in self._boxes:
             box.put(item, now_s)
+
+    def publish_all(self, items: Sequence[T]) -> None:
+        """The same for several in a row, which every mailbox gets in this order."""
+        if self._closed or self._from_threads:
+            for item in items:
+                self.publish(item)
+            return
+        now_s = self._now_s()
+        for box in self._boxes:
+            put = box.put
+            for item in items:
+                put(item, now_s)
 
     def publish_from_thread(self, item: T) -> None:
         """The same from any other thread: ``item`` is delivered on the loop, in the order in which a thread hands in.

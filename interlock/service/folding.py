@@ -106,9 +106,8 @@ class Folding:
         if self._journal is not None:
             self._journal.put(x, lines)
         if lines:
-            for line in lines:
-                self.bus.lines.publish(line)
-                self.alarmed = self.alarmed or isinstance(line, AlarmLine)
+            self.bus.lines.publish_all(lines)
+            self.alarmed = self.alarmed or AlarmLine in set(map(type, lines))
             if isinstance(x, Action) and self._taken is not None and not _refused(x, lines):
                 self._taken(x)
         return lines
@@ -119,8 +118,9 @@ class Folding:
         waiting = self.box.drain()
         if len(waiting) > 1:
             waiting.sort(key=attrgetter("at_s"))  # stable: two adapters' threads may hand in out of turn
+        fold = self.fold
         for x in waiting:
-            said += len(self.fold(x))
+            said += len(fold(x))
         now_s = self.clock.now_s()
         due_s = self.desk.next_due_s()
         if ticks and due_s is not None and due_s <= now_s:
