@@ -7,10 +7,12 @@ those are drawn. Exit code 1 if a benchmark fails to run; a target that is not r
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from fnmatch import fnmatch
 from pathlib import Path
 
@@ -46,23 +48,32 @@ def measured(name: str) -> list[Result] | None:
             f"XDG_{kind}_HOME": f"{folder}/{kind.lower()}" for kind in ("CONFIG", "DATA", "STATE", "CACHE")
         }
         began_s = time.monotonic()
+        child = subprocess.Popen(
+            command, cwd=ROOT, env={**os.environ, **homes}, stdout=sys.stderr, start_new_session=True
+        )
         try:
-            ran = subprocess.run(
-                command,
-                cwd=ROOT,
-                env={**os.environ, **homes},
-                stdout=sys.stderr,
-                check=False,
-                timeout=LONGEST_S,
-            )
+            code = child.wait(LONGEST_S)
         except subprocess.TimeoutExpired:
             print(f"{name}: stopped after {LONGEST_S:.0f} s", file=sys.stderr)
             return None
+        finally:
+            end(child)
         print(f"{name}: {time.monotonic() - began_s:.0f} s", file=sys.stderr, flush=True)
-        if ran.returncode or not path.exists():
-            print(f"{name}: failed with exit code {ran.returncode}", file=sys.stderr)
+        if code or not path.exists():
+            print(f"{name}: failed with exit code {code}", file=sys.stderr)
             return None
         return results_of(path.read_bytes())
+
+
+def end(child: subprocess.Popen[bytes]) -> None:
+    """Nothing of a benchmark is left running, whatever ended it: first it may put away its own, then all of it is stopped."""
+    if child.poll() is None:
+        child.terminate()
+        with suppress(subprocess.TimeoutExpired):
+            child.wait(10.0)
+    with suppress(ProcessLookupError):
+        os.killpg(child.pid, signal.SIGKILL)
+    child.wait()
 
 
 def main(patterns: list[str]) -> int:
@@ -70,6 +81,7 @@ def main(patterns: list[str]) -> int:
     if nothing := [p for p in patterns if not any(fnmatch(n, p) for n in names)]:
         print(f"no benchmark {', '.join(nothing)}; there are: {', '.join(known())}", file=sys.stderr)
         return 2
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     began_s = time.monotonic()
     results: list[Result] = []
     failed: list[str] = []

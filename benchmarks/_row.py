@@ -7,6 +7,7 @@ A module has ``measure()``, which yields :class:`Row` (or :class:`Growth`), and 
 from __future__ import annotations
 
 import gc
+import signal
 import statistics
 import sys
 import time
@@ -209,6 +210,7 @@ def growth_text(grown: Growth) -> str:
 
 def run(measure: Measure) -> None:
     """The end of every module: its part of the table on standard output, or as JSON into ``--json FILE``."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that what was started is put away
     results = list(measure())
     if sys.argv[1:2] == ["--json"]:
         Path(sys.argv[2]).write_bytes(msgspec.json.encode(results))
