@@ -109,6 +109,7 @@ async def run_fast(
             on_disk = folding.folded
             await asyncio.to_thread(desk.journal.flush)
 
+    desk.screens.none()
     folding.start()
     clock.settle = settle
     simulator = asyncio.create_task(rehearsal.driver.run(desk.bus.inputs.publish), name="simulator")
