@@ -213,7 +213,7 @@ async def pictures(case: Case) -> dict[str, str]:
                 app.jump(kept.t_s)
             else:
                 app.model.drifts.update(drifts(lay, state))
-            app.house = 1
+            app.house = case.houses - 1 if case.moment == "adapter-lost" else 1  # one whose adapter it is
             clock.now += 0.25
             if lost:
                 source.put(Farewell("the connection is broken"))

@@ -86,9 +86,9 @@ def alarm_rows(view: View, width: int, height: int, *, unfolded: bool) -> Keyed:
         rows.append(([("last known, before the desk was lost:", "strong")], None))
     flood = view.state.flood
     if unfolded and flood is not None:
-        said = f"FLOOD: {flood.recent} new alarms in 10 min, {flood.alarms} since {clock_of(flood.since_at)} UTC."
+        said = f"FLOOD: {flood.recent} new in 10 min, {flood.alarms} since {clock_of(flood.since_at)}"
         rows.append(
-            ([(f" {safe(said, g)} ", "plain-fill"), (" Folded by cause: u i pick, Enter opens.", "text")], None)
+            ([(f" {safe(said, g)} ", "plain-fill"), (" u i pick a fold, Enter opens it", "text")], None)
         )
     chunks = [_chunk(view, fold, n, width, height, unfolded) for n, fold in enumerate(folds_of(view.state))]
     first = _first_chunk(view, chunks, height) if unfolded else 0

@@ -60,12 +60,16 @@ def _events(view: View, k: int, log: Iterable[Line], width: int, height: int) ->
     if width >= 80:
         return [heading, *draw_log(view, own, width, min(len(own), height - 1))]
     rows: Block = []
-    for line in own[-height:]:
+    for line in reversed(own[-height:]):  # whole sentences only, from the newest back
         when = "before" if line.show_s is None else show_time(line.show_s, None, g.minus)
         first, *rest = wrap(safe(sentence(line, view.layout), g), max(8, width - 8), 2, g)
-        rows.append([(fit(when, 8, g), "dim"), (first, "text")])
-        rows += [[(" " * 8, "dim"), (text, "text")] for text in rest]
-    return [heading, *rows[-(height - 1) :]]
+        if len(rows) + 1 + len(rest) > height - 1:
+            break
+        said: Block = [[(fit(when, 8, g), "dim"), (first, "text")]]
+        for text in rest:
+            said.append([(" " * 8, "dim"), (text, "text")])
+        rows = [*said, *rows]
+    return [heading, *rows]
 
 
 def _facts(view: View, k: int, width: int) -> Block:
@@ -73,13 +77,14 @@ def _facts(view: View, k: int, width: int) -> Block:
     rows: Block = []
     if k < len(view.state.houses):
         line = view.state.houses[k]
-        sigma = "not known" if line.sigma_fr is None else f"{line.sigma_fr:.1f} frames"
-        rows += [
-            [("print frame  ", "dim"), ("not known" if line.frame is None else f"{line.frame:.1f}", "text")],
-            [("1 sigma      ", "dim"), (sigma, "text")],
-            [("against plan ", "dim"), (early_late(deviation_s(view.layout, line), "not known"), "text")],
-            [],
-        ]
+        if line.frame is not None:  # of a house that is not known the tile says so
+            sigma = "not known" if line.sigma_fr is None else f"{line.sigma_fr:.1f} frames"
+            rows += [
+                [("print frame  ", "dim"), (f"{line.frame:.1f}", "text")],
+                [("1 sigma      ", "dim"), (sigma, "text")],
+                [("against plan ", "dim"), (early_late(deviation_s(view.layout, line), "not known"), "text")],
+                [],
+            ]
         for a in in_order(view.state.alarms):
             if a.subject == line.house:
                 rows.append([(f"{glyph_of(a, view)} {told_on_house(a)}", style_of(a))])

@@ -60,7 +60,9 @@ def make_view(layout: Layout, state: State, **own: object) -> View:
     if view.lost_s is not None:
         state = not_known(state)
     worst: dict[str, AlarmLine] = {}
-    for a in state.alarms if view.lost_s is None else ():  # of a lost desk the list says what was last known, no tile
+    for a in (
+        state.alarms if view.lost_s is None else ()
+    ):  # of a lost desk the list says what was last known, no tile
         if a.state not in ASIDE and (
             a.subject not in worst or _URGENCY[a.priority] < _URGENCY[worst[a.subject].priority]
         ):
