@@ -8,14 +8,23 @@ told with the time at which it was true.
 
 from __future__ import annotations
 
-import asyncio
 import secrets
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from pydantic import BaseModel
 
 from drivers.driver import Emit, read_options
-from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, end, go_on, why_not
+from drivers.mqtt_link import (
+    FIRST_PAUSE_S,
+    LONGEST_PAUSE_S,
+    PART_S,
+    SEND_S,
+    Unusable,
+    client,
+    go_on,
+    together,
+    why_not,
+)
 from drivers.mqtt_options import MqttOptions
 from drivers.mqtt_talk import Talk
 from drivers.mqtt_words import DESK, adapter_topic, desk_topic, status_topic
@@ -86,31 +95,29 @@ class MqttDriver:
         topics = [status_topic(o.site, o.station), *kinds]
         await broker.subscribe([(topic, 1) for topic in topics], timeout=4.0)
         go_on()
-        asker = asyncio.create_task(self._ask(talk, broker), name=f"{self.spec.name} asks")
-        try:
-            async for message in broker.messages:
-                talk.take(kinds.get(str(message.topic), "status"), message.payload)
-        finally:
-            await end(asker)
-            if not asker.cancelled() and (fault := asker.exception()) is not None:
-                raise fault
+        await together(self._hear(talk, broker, kinds), self._ask(talk, broker), self._tick(talk))
+
+    async def _hear(
+        self, talk: Talk, broker: aiomqtt.Client, kinds: dict[str, Literal["status", "reading", "answer"]]
+    ) -> None:
+        async for message in broker.messages:
+            talk.take(kinds.get(str(message.topic), "status"), message.payload)
+
+    async def _tick(self, talk: Talk) -> None:
+        while True:
+            talk.tick()
+            await self._clock.sleep_until(self._clock.now_s() + TICK_S)
 
     async def _ask(self, talk: Talk, broker: aiomqtt.Client) -> None:
         """Four times a second, and at once when something is missing."""
-        import aiomqtt  # noqa: PLC0415 - as above
-
         o = self.options
         topic = desk_topic(o.site, o.station, talk.adapter)
         due_s = self._clock.now_s()
         while True:
             now_s = self._clock.now_s()
-            talk.tick()
             if now_s >= due_s or talk.wants():
                 due_s = now_s + ASK_S
-                try:
-                    await broker.publish(topic, talk.ask(), qos=0)
-                except aiomqtt.MqttError:
-                    return  # the connection is away, and whoever reads from it says so
+                await broker.publish(topic, talk.ask(), qos=0, timeout=SEND_S)
             await self._clock.sleep_until(now_s + TICK_S)
 
 

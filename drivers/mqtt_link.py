@@ -6,8 +6,9 @@ import asyncio
 import logging
 import socket
 import ssl
+from collections.abc import Coroutine
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from drivers.mqtt_options import BrokerOptions
 from interlock.text import clean
@@ -21,6 +22,8 @@ LONGEST_PAUSE_S = 1.6
 CONNECT_S = 2.0
 PART_S = 0.4
 """How long a goodbye may take (a driver that is cancelled is gone within a second)."""
+SEND_S = 2.0
+"""A word that has not left by then: the connection is of no use, and is made anew."""
 KEEPALIVE_S = 5
 MOST_QUEUED = 20_000
 
@@ -73,6 +76,22 @@ async def end(task: asyncio.Task[None]) -> None:
             cancelled = True  # the task would be left behind, running and nobody's
     if cancelled:
         raise asyncio.CancelledError
+
+
+async def together(*parts: Coroutine[Any, Any, None]) -> None:
+    """Run all until one ends or fails, then end the others. Raises what it failed with.
+
+    One that sends and has failed must not leave one that reads to wait for ever on a connection that says nothing.
+    """
+    tasks = [asyncio.create_task(part) for part in parts]
+    try:
+        await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for task in tasks:
+            await end(task)
+    for task in tasks:
+        if not task.cancelled() and (fault := task.exception()) is not None:
+            raise fault
 
 
 def go_on() -> None:

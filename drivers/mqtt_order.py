@@ -8,6 +8,9 @@ MOST_HELD = 2000
 """A gap of up to this many (a minute of a booth) is filled before what follows is told, so that the desk
 sees what happened in a short cut in the order in which it did. After a longer one the present comes first."""
 HOLD_S = 0.2
+LONGEST_HOLD_S = 1.5
+OLD_S = 1.0
+"""What is older than this when it comes is of a time that is over."""
 
 
 class Order:
@@ -35,9 +38,13 @@ class Order:
             self.next_n += 1
         return False, told
 
-    def due(self, now_s: float) -> list[Reading]:
-        """What has been held for long enough: what is missing before it will come late."""
-        return self._all() if self._held and now_s - self._since_s >= HOLD_S else []
+    def due(self, now_s: float, trip_s: float = 0.0) -> list[Reading]:
+        """What has been held for long enough: what is missing before it will come late.
+
+        ``trip_s``: how long a question and its answer take now, for nothing that is missing can come sooner.
+        """
+        hold_s = min(LONGEST_HOLD_S, HOLD_S + 2.0 * trip_s)
+        return self._all() if self._held and now_s - self._since_s >= hold_s else []
 
     def _all(self) -> list[Reading]:
         if not self._held:
@@ -46,3 +53,30 @@ class Order:
         told = [self._held[n] for n in sorted(self._held)]
         self._held.clear()
         return told
+
+
+class Backlog:
+    """What is of a time that is over is told at once with what is of now.
+
+    It comes in as many parts as the network makes of it; between two of them a motor that has long been turning again
+    would stand, and be judged.
+    """
+
+    def __init__(self) -> None:
+        self._kept: list[Reading] = []
+        self._since_s = 0.0
+
+    def add(self, readings: list[Reading], age_s: float, now_s: float) -> list[Reading]:
+        """The next ones in order, the newest of them so old; what is to be told now."""
+        if not self._kept:
+            self._since_s = now_s
+        self._kept += readings
+        return [] if age_s > OLD_S and len(self._kept) <= MOST_HELD else self._all()
+
+    def due(self, now_s: float) -> list[Reading]:
+        """What has waited for long enough for something of now."""
+        return self._all() if self._kept and now_s - self._since_s >= LONGEST_HOLD_S else []
+
+    def _all(self) -> list[Reading]:
+        kept, self._kept = self._kept, []
+        return kept

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Literal
 
 from drivers.driver import Emit
 from drivers.mqtt_clock import Relation
 from drivers.mqtt_numbers import Numbers
 from drivers.mqtt_options import MqttOptions
-from drivers.mqtt_order import Order
+from drivers.mqtt_order import Backlog, Order
 from drivers.mqtt_telling import Telling
 from drivers.mqtt_words import MOST_WANTED, Answer, Ask, Said, Status, decode, encode, in_order
 from interlock.clock import Clock
-from interlock.signals import AdapterSpec, Contacts, Counts, Positions, Presence
+from interlock.signals import AdapterSpec, Contacts, Counts, Positions, Presence, Reading
 
 SILENT_S = 1.0
 """A station answers four times a second; one that has not for so long hangs, or is cut off."""
 AGAIN_S = 1.0
 MOST_OUTSTANDING = 64
+TRIPS = 8
+"""The last two seconds' questions: how long an answer takes now."""
 MOST_AHEAD = 100_000
 """No reading's number may be further ahead of what the station itself says is its newest."""
 AHEAD_S = 0.5
@@ -42,6 +45,8 @@ class Talk:
         self.telling = Telling(spec, clock, emit, self.relation.ours_s)
         self._journal = ""
         self._numbers, self._order, self._last = Numbers(0), Order(1), 0
+        self._backlog = Backlog()
+        self._trips_s: deque[float] = deque(maxlen=TRIPS)
         self._life = 0
         self._asked: dict[int, float] = {}
         self._k = 0
@@ -82,7 +87,8 @@ class Talk:
     def tick(self) -> None:
         """Now and then: what was held for long enough is told, a silent station is said to be silent."""
         now_s = self._clock.now_s()
-        for reading in self._order.due(now_s):
+        self._tell(self._order.due(now_s, max(self._trips_s, default=0.0)))
+        for reading in self._backlog.due(now_s):
             self.telling.tell(reading)
         if now_s - self._heard_s >= SILENT_S:
             self.relation.lost()
@@ -124,6 +130,7 @@ class Talk:
             self._numbers, self._order = Numbers(a.last), Order(a.last + 1)
             self._last, self._wanted = a.last, (0, 0)
         self.relation.exchange(t1_s, a.got_s, a.sent_s, now_s)
+        self._trips_s.append(now_s - t1_s)
         self._heard_s = now_s
         self._last = max(self._last, a.last)
         self.telling.lost += self._numbers.gone_below(a.first)
@@ -145,6 +152,16 @@ class Talk:
             return False  # a replay, or one that came twice
         self._last = max(self._last, said.n)
         late, told = self._order.put(said.n, r, now_s)
-        for reading in told:
-            (self.telling.late if late else self.telling.tell)(reading)
+        if late:
+            for reading in told:
+                self.telling.late(reading)
+        else:
+            self._tell(told)
         return True
+
+    def _tell(self, readings: list[Reading]) -> None:
+        if readings:
+            now_s = self._clock.now_s()
+            age_s = now_s - self.relation.ours_s(readings[-1].fact_s)
+            for reading in self._backlog.add(readings, age_s, now_s):
+                self.telling.tell(reading)

@@ -12,7 +12,18 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from drivers.driver import Driver, find
-from drivers.mqtt_link import FIRST_PAUSE_S, LONGEST_PAUSE_S, PART_S, Unusable, client, end, go_on, why_not
+from drivers.mqtt_link import (
+    FIRST_PAUSE_S,
+    LONGEST_PAUSE_S,
+    PART_S,
+    SEND_S,
+    Unusable,
+    client,
+    end,
+    go_on,
+    together,
+    why_not,
+)
 from drivers.mqtt_sheet import sheet_topic
 from drivers.mqtt_words import Status, encode, status_topic
 from interlock.clock import SystemClock
@@ -150,32 +161,28 @@ class Station:
     async def _serve(self, broker: aiomqtt.Client) -> None:
         self._out.clear()
         self._connected = True
-        sender = asyncio.create_task(self._send(broker), name="sender")
-        streams = {s.topic: s for s in self.streams.values()}
-        sheet = sheet_topic(self.options.site, self.options.name)
         try:
-            async for message in broker.messages:
-                topic = str(message.topic)
-                if topic == sheet:
-                    self.lone.take(message.payload, retained=bool(message.retain))
-                elif (stream := streams.get(topic)) is not None:
-                    self._out.extend(stream.answer(message.payload))
-                    self._wake.set()
+            await together(self._hear(broker), self._send(broker))
         finally:
             self._connected = False
-            await end(sender)
+
+    async def _hear(self, broker: aiomqtt.Client) -> None:
+        streams = {s.topic: s for s in self.streams.values()}
+        sheet = sheet_topic(self.options.site, self.options.name)
+        async for message in broker.messages:
+            topic = str(message.topic)
+            if topic == sheet:
+                self.lone.take(message.payload, retained=bool(message.retain))
+            elif (stream := streams.get(topic)) is not None:
+                self._out.extend(stream.answer(message.payload))
+                self._wake.set()
 
     async def _send(self, broker: aiomqtt.Client) -> None:
-        import aiomqtt  # noqa: PLC0415 - as above
-
         while True:
             self._wake.clear()
             while self._out:
                 topic, payload = self._out.popleft()
-                try:
-                    await broker.publish(topic, payload, qos=0)
-                except aiomqtt.MqttError:
-                    return  # the connection is away, and whoever reads from it says so
+                await broker.publish(topic, payload, qos=0, timeout=SEND_S)
             await self._wake.wait()
 
     def _tell(self, text: str) -> None:

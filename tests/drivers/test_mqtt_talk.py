@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from mqtt_line import OF, Line
 
 from drivers.mqtt_clock import Relation
 from drivers.mqtt_numbers import Numbers
+from drivers.mqtt_order import Order
 from drivers.mqtt_words import Answer, Said, Status, encode
 from interlock.signals import Contacts, Counts, Positions, Presence
 
@@ -106,11 +108,56 @@ async def test_facts_of_an_hour_alone_are_dated_although_the_clocks_ran_apart(tm
     turned_s = line.contact(True)
     await line.run(1800.0, 1.0)
     line.passes = lambda kind: True
-    await line.run(1.0)
+    await line.run(3.0)  # it waits a while for something of now, to be told together with it
     (told,) = [r for r in line.said if isinstance(r, Contacts)]
     # 100 ppm over half an hour are 180 ms: 4.3 frames at 24 fps [D]
     assert told.fact_s == pytest.approx(turned_s, abs=0.005)
     line.close()
+
+
+async def test_what_is_over_is_told_in_one_instant_with_what_is_now(tmp_path: Path) -> None:
+    line = Line(tmp_path)
+    await line.run(1.0)
+    line.contact(True)
+    line.passes = lambda kind: False
+    await line.run(5.0)
+    line.contact(False)  # it stood for five seconds, and turns again
+    await line.run(5.0)
+    line.contact(True)
+    await line.run(5.0)
+    before, line.passes = len(line.said), lambda kind: True
+    seen: list[tuple[float, bool]] = []
+    wire: deque[tuple[str, bytes]] = deque()
+    straight = line.deliver
+    line.deliver = wire.extend  # type: ignore[method-assign, assignment]
+    for _ in range(80):  # the network lets them in one by one, in order
+        await line.run(0.05)
+        line.count(7.0)
+        if wire:
+            straight([wire.popleft()])
+            straight([wire.popleft()] if wire else [])
+        seen += [
+            (line.clock.now_s(), v)
+            for r in line.said[before:]
+            if isinstance(r, Contacts)
+            for _, v in r.values
+        ]
+        before = len(line.said)
+    assert [v for _, v in seen] == [False, True]
+    assert seen[0][0] == seen[1][0], "nobody sees it stand who looks now"
+    line.close()
+
+
+def test_a_gap_is_waited_for_as_long_as_an_answer_takes() -> None:
+    one, two = (Counts(1.0, 1.0, "n", (("4.frames", float(n), 1.0),)) for n in (1, 2))
+    order = Order(1)
+    assert order.put(2, two, 10.0) == (False, [])
+    assert order.due(10.25, trip_s=0.4) == [], (
+        "what is missing cannot be here before a question and its answer"
+    )
+    assert order.put(1, one, 10.5) == (False, [one, two])
+    assert order.put(4, two, 20.0) == (False, [])
+    assert order.due(20.25) == [two], "on a quick network it would have come"
 
 
 @settings(max_examples=40, deadline=None)

@@ -9,6 +9,8 @@ import pytest
 from mqtt_bench import Broker, needs_mosquitto
 from station_booth import booth
 
+from drivers.mqtt_link import together
+
 pytestmark = [pytest.mark.realtime, pytest.mark.long, needs_mosquitto]  # ten brokers: too long for every run
 
 
@@ -64,3 +66,20 @@ async def test_a_station_that_is_ended_is_gone_at_once_and_goes_on_where_it_was(
         b.start_station()
         await b.until(lambda: b.state() == "up" and bool(b.turned(True)), 2.0, "it did not come back")
         assert b.presences()[-1].lost_lines == 0
+
+
+async def test_one_that_can_send_no_more_does_not_wait_on_a_connection_that_says_nothing() -> None:
+    heard = asyncio.Event()
+
+    async def hear() -> None:
+        try:
+            await asyncio.Event().wait()
+        finally:
+            heard.set()
+
+    async def send() -> None:
+        raise OSError("it did not leave in time")
+
+    with pytest.raises(OSError, match="in time"):
+        await together(hear(), send())
+    assert heard.is_set()
