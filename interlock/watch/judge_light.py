@@ -87,9 +87,17 @@ def _judge_heat(w: World, h: HouseWatch, soon: Soonest) -> None:
     judge(w, "lamp-against-dowser", h.id, against)
 
 
+def _within(w: World, here: _Here, margin_fr: float) -> bool:
+    """Whether the frame in the gate is of the picture, by that margin at both ends (less than 0: or near to it)."""
+    for begin_fr, end_fr in w.spans:  # written out: a generator a house a second is a tenth of all its judging
+        if begin_fr + margin_fr <= here.fr < end_fr - margin_fr:
+            return True
+    return False
+
+
 def _judge_lamp(w: World, h: HouseWatch, here: _Here, lamp: bool, soon: Soonest) -> None:
     first_fr, last_fr = w.spans[0][0], w.spans[-1][1]
-    on_picture = any(a + here.margin_fr <= here.fr < b - here.margin_fr for a, b in w.spans)
+    on_picture = _within(w, here, here.margin_fr)
     if lamp:
         h.lit_on_picture = h.lit_on_picture or on_picture
         judge(w, "lamp-dark", h.id, condition=False)
@@ -130,7 +138,7 @@ def _judge_dowser(w: World, h: HouseWatch, here: _Here, is_open: bool, moving: b
         judge(w, "dowser-shut", h.id, shut)
     if not h.machine.ran:
         return
-    if any(a - here.margin_fr <= here.fr < b + here.margin_fr for a, b in w.spans):
+    if _within(w, here, -here.margin_fr):
         judge(w, "dowser-open-early", h.id, condition=False)
         return
     before_fr = max((b for _, b in w.spans if b <= here.fr + here.margin_fr), default=-math.inf)

@@ -79,18 +79,24 @@ def _deviations(w: World) -> dict[int, tuple[float, float]]:
                 off[members[0].index] = _by_the_clock(w, members[0])
             continue
         speeds = {h.index: h.machine.motion.profile.v1 + h.machine.motion.dv for h in members}
+        # The middle of all of three or more is not moved by one that is off; of two it would be halfway.
+        middle = median(speeds.values())
+        all_var = math.fsum(h.machine.motion.pvv for h in members)
         for h in members:
-            others = [x for x in members if x is not h]
-            # The middle of all of three or more is not moved by one that is off; of two it would be halfway.
-            middle = median(speeds[x.index] for x in (members if len(members) > 2 else others))
-            var = h.machine.motion.pvv + math.fsum(x.machine.motion.pvv for x in others) / len(others) ** 2
+            others = len(members) - 1
+            beside = members[0] if members[0] is not h else members[1]
+            if others == 1:
+                middle = speeds[beside.index]
+            own_var = h.machine.motion.pvv
+            var = own_var + max(0.0, all_var - own_var) / others**2
             off[h.index] = (speeds[h.index] - middle, math.sqrt(var))
             # With only one other there is no third to compare: its tolerance counts as well, and both are named.
-            shares = [h.spec.speed_tolerance, *([others[0].spec.speed_tolerance] if len(others) == 1 else [])]
-            if len(others) == 1 and _named_by_a_third(w, others[0].id):
-                continue
-            limit = TOLERANCES * w.show.fps * math.sqrt(math.fsum(s * s for s in shares))
-            _judge_off(w, h, off[h.index], limit, len(others))
+            share = h.spec.speed_tolerance
+            if others == 1:
+                if _named_by_a_third(w, beside.id):
+                    continue
+                share = math.hypot(share, beside.spec.speed_tolerance)
+            _judge_off(w, h, off[h.index], TOLERANCES * w.show.fps * share, others)
     return off
 
 
@@ -170,12 +176,9 @@ def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:
         w.blind_since[i] = None
         judge(w, "blind", link, condition=False)
         return
-    ends = (w.houses[i].id, w.houses[i + 1].id)
-    signals = [f"{e}.{s}" for e in ends for s in ("run", "frames")] + [f"{link}.arm"]
-    if any(
-        w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name) for a in w.adapters_of(*signals)
-    ):
-        return  # a silent adapter explains it, and says so itself
+    for a in w.link_adapters[i]:
+        if w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name):
+            return  # a silent adapter explains it, and says so itself
     nearer_fr = min(loop.link.tight_fr, loop.link.spill_fr)
     blind = d is None or BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * nearer_fr
     if not blind:

@@ -81,6 +81,8 @@ class World:
         self.link_index = {k.link.id: i for i, k in enumerate(self.loops)}
         self.platters = {"feed": Signal(), "take-up": Signal()}
         self.adapters = [AdapterWatch(i, a, anchor.at_s) for i, a in enumerate(show.adapters)]
+        self.link_adapters = [self._adapters_of(i) for i in range(len(show.links))]
+        """The adapters by which a link is judged, in the show file's order."""
         self.adapter_index = {a.name: a.index for a in self.adapters}
         self.spans = picture_spans(show)
         self.alarms: dict[tuple[str, str], Alarm] = {}
@@ -118,6 +120,11 @@ class World:
                     self.counters[wire.signal] = k
                     self.houses[k].machine.counter.wired = True
                     self.houses[k].machine.counter.frames_per_pulse = wire.frames_per_pulse
+
+    def _adapters_of(self, link: int) -> list[AdapterWatch]:
+        ends = (self.houses[link].id, self.houses[link + 1].id)
+        signals = [f"{e}.{s}" for e in ends for s in ("run", "frames")] + [f"{self.loops[link].link.id}.arm"]
+        return [a for a in self.adapters if any(s in a.signals for s in signals)]
 
     # Time
 
@@ -211,7 +218,3 @@ class World:
     def priority(self, alarm: Alarm) -> Priority:
         """In this phase."""
         return priority_in(alarm.code, self.phase)
-
-    def adapters_of(self, *signals: str) -> list[AdapterWatch]:
-        """The adapters on which these signals hang, in the show file's order."""
-        return [a for a in self.adapters if any(s in a.signals for s in signals)]
