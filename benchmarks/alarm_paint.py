@@ -22,7 +22,7 @@ from interlock.service.outbox import frame_bytes
 from interlock.service.place import Lock, Place
 from interlock.watch.state import AlarmLine, Fresh, Happened, Hello, State, decode_frame
 
-ALARMS = 240
+ALARMS = 210
 HOUSES = 16
 PAUSE_S = (0.06, 0.18)
 SETTLE_S = 4.0

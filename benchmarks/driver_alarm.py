@@ -33,7 +33,7 @@ from mqtt_bench import Broker, Elsewhere  # noqa: E402
 
 HOUSES, SIGNALS = 5, ("run", "lamp", "dowser")
 LAMP, DOWSER = 1, 2
-TIMES = 60
+TIMES = 50
 """Alarms of each house."""
 PAUSE_S = (0.01, 0.06)
 LIT = sum(1 << len(SIGNALS) * h + LAMP for h in range(HOUSES))

@@ -24,7 +24,7 @@ from benchmarks._row import Row, run
 
 HOUSES, ON_ONE = 64, 8
 ALARMS, BARE = 10_000, 1_500
-GAP_S = 0.0065
+GAP_S = 0.006
 RELIT_S = 0.15
 FPS, RAMP_S = 24.0, 1.0
 MARKED_FR = 5_000

@@ -1,7 +1,7 @@
 """Four hours of sixteen houses with the real board attached: does the memory of screen and desk stay flat?
 
-``python -m tests.tui.soak [HOURS] [SPEED]``, ``make soak``. The desk rehearses at forty times the speed of life, its record
-on; the screen is ``longlace attach`` on a pty of 200 × 60 that is read as a terminal reads. Both beat faster than in life,
+``python -m tests.tui.soak [HOURS] [SPEED]``, ``make soak``. The desk rehearses at up to sixty times the speed of life, its
+record on; the screen is ``longlace attach`` on a pty of 200 × 60 that is read as a terminal reads. Both beat faster than in life,
 once a second of the show: with four beats a second of life the screen's twenty minutes of history would take the whole
 soak to fill, and look like a leak. What the screen has not worked off is memory as well, so the speed goes down while it
 is behind (a busy computer). Every ten minutes of the show something goes wrong, so that alarms come and go.
@@ -22,7 +22,7 @@ from benchmarks._pty_desk import OnTerminal, RehearsedDesk, drain, now, show_tex
 from interlock.watch.state import State
 
 HOUSES = 16
-HOURS, SPEED = 4.0, 40.0
+HOURS, SPEED = 4.0, 60.0
 EVERY_S = 3.0
 """Seconds of life from one look at the memory to the next."""
 LONGEST_S = 540.0
@@ -74,7 +74,8 @@ def scenario(hours: float) -> str:
 def soak(hours: float = HOURS, speed: float = SPEED) -> tuple[Memory, Memory, float]:
     """(the desk, the screen, the most megabytes that the screen had not worked off yet). ``speed``: at most.
 
-    ``AssertionError`` if the screen stops painting, is cut off, or the computer is too busy for all of it.
+    On a busy computer it ends after :data:`LONGEST_S`, with fewer hours. ``AssertionError`` if the screen stops painting or
+    is cut off.
     """
     with tempfile.TemporaryDirectory() as name:
         folder, here, end_s = Path(name), ("-m", "tests.tui.soak_beats"), now() + LONGEST_S
@@ -84,7 +85,7 @@ def soak(hours: float = HOURS, speed: float = SPEED) -> tuple[Memory, Memory, fl
             RehearsedDesk(
                 folder,
                 show_text(HOUSES, hours * 3600.0),
-                speed=speed,
+                speed=speed / 4.0,
                 scenario=scenario(hours),
                 program=(*here, "desk", str(speed)),
             ) as desk,
@@ -95,20 +96,20 @@ def soak(hours: float = HOURS, speed: float = SPEED) -> tuple[Memory, Memory, fl
                 Memory("screen", screen.process.pid, [], [], []),
             )
             drain([screen], 5.0)
-            most, pace, show_s = 0, speed, [0.0]
+            most, pace, show_s = (
+                0,
+                speed / 4.0,
+                [0.0],
+            )  # it begins gently: what falls behind at first is memory taken for good
 
             def newest(state: State) -> bool:
                 show_s[0] = state.plan_s or 0.0
                 return True
 
-            while show_s[0] < hours * 3600.0:
-                if now() > end_s:
-                    raise AssertionError(
-                        f"a busy computer: {show_s[0] / 3600.0:.1f} hours in {LONGEST_S:.0f} s"
-                    )
+            while show_s[0] < hours * 3600.0 and now() < end_s:
                 behind = int(told.read_text(encoding="utf-8"))
                 most = max(most, behind)
-                pace = max(1.0, pace * 0.7) if behind > BEHIND_BYTES else min(speed, pace * 1.1)
+                pace = max(1.0, pace * 0.7) if behind > BEHIND_BYTES else min(speed, pace * 1.15)
                 desk.until(newest, action="speed", x=pace)
                 for memory in both:
                     memory.look(show_s[0])
@@ -133,7 +134,9 @@ def main() -> int:
     print(f"{'show':>8} {'desk MB':>9} {'screen MB':>10}")
     for n in range(0, len(desk.show_s), max(1, len(desk.show_s) // 24)):
         print(f"{desk.show_s[n] / 60:5.0f} min {desk.own_mb[n]:9.2f} {screen.own_mb[n]:10.2f}")
-    bad = False
+    bad = desk.show_s[-1] < (hours - 0.1) * 3600.0
+    if bad:
+        print(f"a busy computer: only {desk.show_s[-1] / 3600.0:.1f} hours in {LONGEST_S:.0f} s")
     for memory in (desk, screen):
         growth, most = memory.growth_mb_h(), max(memory.all_mb)
         limit = DESK_MB if memory is desk else float("inf")
