@@ -29,7 +29,7 @@ from interlock.service.booth import sim_spec
 from interlock.service.drivers_run import run_drivers
 from interlock.service.running import RunningDesk
 from interlock.showfile.show import Show
-from interlock.signals import AdapterSpec, Presence, Reading
+from interlock.signals import AdapterSpec, Counts, Presence, Reading
 from interlock.watch.inputs import Anchor, Input, Tick
 from interlock.watch.state import ErrorLine, Line, encode
 from tests.campaign.booths import WALL_S, make_show
@@ -181,6 +181,7 @@ def findings_on_the_way(run: Whole) -> Iterator[str]:
     """Whatever was lost, doubled or changed between the wire and the record."""
     yield from run.wrong
     yield from _lines_lost(run)
+    yield from _counted_right(run)
     yield from _on_the_way(run)
     yield from _replayed(run)
 
@@ -198,6 +199,22 @@ def _lines_lost(run: Whole) -> Iterator[str]:
     for name, x in sorted(last.items()):
         if name not in poor and (x.bad_lines or x.lost_lines):
             yield f"{name} is said to have sent {x.bad_lines} bad lines, and {x.lost_lines} were lost: none was"
+
+
+def _counted_right(run: Whole) -> Iterator[str]:
+    """When all stand at last, every counter has been counted to the frame, whatever has wrapped on the way."""
+    anew = {f.adapter for f in run.scenario.faults if f.kind in ("restart", "restart-on-strike")}
+    odd = {f.house for f in run.scenario.faults if f.kind in ("dead-counter", "pass-film")}
+    true_fr = {m.house: m.frames for m in run.booth.room.truth().machines}
+    for spec in run.show.adapters:
+        told = [x for x in run.emitted if isinstance(x, Counts) and x.adapter == spec.name]
+        if spec.name in anew or len(told) < 2 or not run.booth.room.idle:
+            continue
+        for (signal, first, _), (_, last, _) in zip(told[0].values, told[-1].values, strict=True):
+            house = signal.split(".")[0]
+            per_fr = next(c.frames_per_pulse for c in spec.wiring.counters.values() if c.signal == signal)
+            if house not in odd and last - first != int(true_fr[house] / per_fr + 1e-9) * per_fr:
+                yield f"{signal} was counted to {last - first:.0f}, and is {true_fr[house]:.2f}"
 
 
 def _on_the_way(run: Whole) -> Iterator[str]:
