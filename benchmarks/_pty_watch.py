@@ -57,8 +57,7 @@ class Watch:
 
     def waited_s(self) -> float:
         """How long its loop has been ready to run and had no processor, so far."""
-        pid = self._process.pid
-        return int(Path(f"/proc/{pid}/task/{pid}/schedstat").read_text(encoding="utf-8").split()[1]) / 1e9
+        return waited_s(self._process.pid)
 
     def end(self) -> None:
         """Ctrl-C; it must end as a watch does."""
@@ -74,6 +73,11 @@ class Watch:
         self._process.wait()
         self._in.close()
         self._out.close()
+
+
+def waited_s(pid: int) -> float:
+    """How long the main thread of a process has been ready to run and had no processor, so far (Linux)."""
+    return int(Path(f"/proc/{pid}/task/{pid}/schedstat").read_text(encoding="utf-8").split()[1]) / 1e9
 
 
 def seconds_to_alarm(
