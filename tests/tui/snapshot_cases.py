@@ -103,7 +103,9 @@ CASES = (
     Case(80, 24, 2, "start", screens=("board",)),
     Case(80, 24, 64, "flood", screens=("board",)),
     Case(240, 60, 64, "one-alarm", screens=("board",)),
-    *(Case(120, 30, 6, "flood", look=look, screens=("board", "alarms")) for look in ("light", "dimmer")),
+    *(Case(120, 30, 6, "flood", look=look, screens=("board", "alarms", "record", "ask")) for look in ("light", "dimmer")),
+    Case(80, 24, 16, "one-alarm", screens=("ask",)),
+    Case(120, 30, 6, "one-alarm", look="poor", ascii=True, screens=("record", "ask")),
     *(Case(w, h, n, "flood", look="poor", ascii=True, screens=("board", "house"))
       for w, h, n in ((80, 24, 16), (120, 30, 6))),
     Case(120, 30, 6, "adapter-lost", look="poor", ascii=True, screens=("board",)),
@@ -186,7 +188,7 @@ class Kept:
 
 
 async def pictures(case: Case) -> dict[str, str]:
-    """Name of the file: the picture, for every screen of the case."""
+    """Name of the file: the picture, for every screen of the case; ``ask``: the panel that asks, over the board."""
     lay = layout(case.houses, rehearsal=case.rehearsal)
     lost = case.moment == "desk-lost"
     state = MOMENTS["well" if lost else case.moment](lay)
@@ -221,7 +223,7 @@ async def pictures(case: Case) -> dict[str, str]:
                 clock.now += 12.0
             made = {}
             for screen in case.drawn:
-                await run.press(KEYS.get(screen, "f2"))
+                await run.press(KEYS.get(screen, "f2"), *(["o"] if screen == "ask" else []))
                 # Not when the framework comes round to it: a picture must not depend on how quick this computer is.
                 app.screen._refresh_layout()
                 app.tick()
