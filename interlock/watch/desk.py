@@ -187,7 +187,14 @@ class Desk:
     def _second(self) -> None:
         w = self._w
         w.beat += 1
-        self._everything()
+        for h in w.houses:
+            self._house(h.index)
+        for i, loop in enumerate(w.loops):
+            # One that runs has set when to be looked at again: no later than it could reach a threshold.
+            if loop.phase != "running" or w.houses[i].phase == "clear" or w.due_at(RANK_LINK, i) is None:
+                judge_link(w, i)
+        if follow(w):
+            self._everything()
         if w.zero_s is not None:
             judge_speeds(w)
         for h in w.houses:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from interlock.plan.timeline import PlannedCue, house_cues
-from interlock.showfile.show import House, Show
+from interlock.plan.timeline import PlannedCue, house_cues, part_at
+from interlock.showfile.show import House, Part, Show
 from interlock.signals import AdapterSpec
 from interlock.watch.machine import Machine
 from interlock.watch.motion import Motion
@@ -32,6 +32,8 @@ class HouseWatch:
         self.dark = not spec.lit
         self.lit_on_picture = False
         self.said: tuple[object, ...] = ()
+        self._show = show
+        self._part: Part | None = None
         self.cues: list[PlannedCue] = house_cues(show, index)
         self.cue_states: list[CuePhase | None] = [None] * len(self.cues)
 
@@ -41,6 +43,13 @@ class HouseWatch:
         if p is None:
             return None
         return p[0] - self.first_picture_at_fr + self.mark_fr, p[1], p[2] + self.path_var
+
+    def part_at(self, frame: float) -> Part | None:
+        """The part that print frame ``frame`` belongs to: nearly always the one of the last time."""
+        part = self._part
+        if part is None or not part.start_fr <= frame < part.end_fr:
+            self._part = part = part_at(self._show, frame)
+        return part
 
     def when_s(self, t_s: float, now: tuple[float, float, float], frame: float) -> float:
         """Desk second at which ``frame`` is (or was) in the gate, ``now`` being :meth:`frame`, the machine running on.

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 
-from interlock.plan.timeline import part_at
 from interlock.watch.house import HouseWatch
 from interlock.watch.judge_light import Soonest, judge_light
 from interlock.watch.raising import judge
@@ -43,7 +42,7 @@ def judge_house(w: World, k: int) -> None:
 def say_if_changed(w: World, h: HouseWatch) -> None:
     """A line on every change but that of frame and speed."""
     f = h.frame(w.t_s)
-    part = part_at(w.show, f[0]) if f is not None and h.phase != "clear" else None
+    part = h.part_at(f[0]) if f is not None and h.phase != "clear" else None
     m = h.machine
     now = (
         h.phase, m.turning, h.lamp.now, h.dowser.now, h.film.now, h.dark, f is None, part,
@@ -71,13 +70,13 @@ def _follow_phase(w: World, h: HouseWatch, frame: tuple[float, float, float] | N
     else:
         h.phase = "leader"
     if v > 0.0:
-        ahead = [b for b in (0, w.show.last_picture_fr, end) if b > fr]
-        part = part_at(w.show, fr)
-        if part is not None:
-            ahead.append(part.end_fr)
-        if ahead:
-            # A hair later than the boundary, so that rounding cannot leave it just before.
-            soon.reached(w.t_s + (min(ahead) - fr) / v + 1e-6)
+        part = h.part_at(fr)
+        ahead_fr = math.inf if part is None else part.end_fr
+        for boundary_fr in (0, w.show.last_picture_fr, end):
+            if fr < boundary_fr < ahead_fr:
+                ahead_fr = boundary_fr
+        # A hair later than the boundary, so that rounding cannot leave it just before.
+        soon.reached(w.t_s + (ahead_fr - fr) / v + 1e-6)
 
 
 def _stopped_at_end(h: HouseWatch, fr: float, var: float, end: int) -> bool:

@@ -89,9 +89,9 @@ def _judge_heat(w: World, h: HouseWatch, soon: Soonest) -> None:
 
 def _within(w: World, here: _Here, margin_fr: float) -> bool:
     """Whether the frame in the gate is of the picture, by that margin at both ends (less than 0: or near to it)."""
-    for begin_fr, end_fr in w.spans:  # written out: a generator a house a second is a tenth of all its judging
-        if begin_fr + margin_fr <= here.fr < end_fr - margin_fr:
-            return True
+    for begin_fr, end_fr in w.spans:
+        if here.fr < end_fr - margin_fr:
+            return here.fr >= begin_fr + margin_fr
     return False
 
 

@@ -105,22 +105,22 @@ def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
     """No later than it could be at its next threshold; when it is on its way there, at that moment."""
     soonest = math.inf
     reach_fps = 1.1 * w.show.fps
-    fr = d.fr
-    for limit_fr, sign in ((loop.link.spill_fr, 1.0), (loop.link.tight_fr, -1.0)):
-        for _, share in reversed(w.slack_shares):
-            gap_fr = share * limit_fr - sign * fr
-            if gap_fr <= 1e-9 * limit_fr:
+    fr, rate_fps = d.fr, d.rate_fps
+    for steps_fr, way_fr, closing_fps in (
+        (loop.spill_steps_fr, fr, rate_fps),
+        (loop.tight_steps_fr, -fr, -rate_fps),
+    ):
+        for step_fr in steps_fr:
+            gap_fr = step_fr - way_fr
+            if gap_fr <= 1e-9 * steps_fr[-1]:
                 continue
-            closing_fps = sign * d.rate_fps
-            reach_s = gap_fr / reach_fps
-            if closing_fps > 0.0:
-                eta_s = gap_fr / closing_fps
+            look_s = max(gap_fr / reach_fps, STEP_S)
+            if closing_fps > 0.0 and gap_fr < 0.15 * closing_fps:
                 # It may go faster than now: look at half of the way, and at the moment itself when it is near.
-                soonest = min(soonest, eta_s if eta_s < 0.15 else max(reach_s, STEP_S))
-            else:
-                soonest = min(soonest, max(reach_s, STEP_S))
+                look_s = gap_fr / closing_fps
+            soonest = min(soonest, look_s)
             break
-    if d.rate_fps * fr < 0.0:
+    if rate_fps * fr < 0.0:
         limit_fr = loop.limit_fr(fr)
         deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25)
         if abs(fr) / limit_fr > w.slack_shares[-1][1] - deadband:

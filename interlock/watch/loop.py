@@ -8,6 +8,7 @@ the loop itself and corrects the difference; ``rezero`` says what it is.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
 from interlock.showfile.show import Link
@@ -36,7 +37,11 @@ class Drift:
 
 
 class Loop:
-    """Between ``up`` and ``down``. ``parted`` and ``released`` end all judging."""
+    """Between ``up`` and ``down``. ``parted`` and ``released`` end all judging.
+
+    ``slack_shares``: shares of a limit at which its alarms trip, the least first; ``spill_steps_fr`` and ``tight_steps_fr`` are
+    the same in frames.
+    """
 
     __slots__ = (
         "arm_fact_s",
@@ -51,13 +56,17 @@ class Loop:
         "other_supply",
         "phase",
         "span_fr",
+        "spill_steps_fr",
         "spill_switch",
+        "tight_steps_fr",
         "tight_switch",
         "unknown",
         "up",
     )
 
-    def __init__(self, link: Link, up: Machine, down: Machine, other_supply: bool) -> None:
+    def __init__(
+        self, link: Link, up: Machine, down: Machine, other_supply: bool, slack_shares: Sequence[float]
+    ) -> None:
         self.link, self.up, self.down, self.other_supply = link, up, down, other_supply
         self.phase: LinkPhase = "threaded"
         self.tight_switch, self.spill_switch = Signal(), Signal()
@@ -68,6 +77,8 @@ class Loop:
         self.corr_fr = self.corr_var = self.less_var = 0.0
         self.marks: Marks | None = None
         self.span_fr = link.tight_fr + link.spill_fr
+        self.spill_steps_fr = tuple(share * link.spill_fr for share in slack_shares)
+        self.tight_steps_fr = tuple(share * link.tight_fr for share in slack_shares)
         self.arm_var = (ARM_SHARE * self.span_fr / 2.0) ** 2 + 0.25
 
     @property
@@ -97,7 +108,8 @@ class Loop:
         if raw is None:
             return None
         x, var, rate = raw
-        return Drift(x + self.corr_fr, self.corr_var + max(0.0, var - self.less_var), rate)
+        more_var = var - self.less_var
+        return Drift(x + self.corr_fr, self.corr_var + more_var if more_var > 0.0 else self.corr_var, rate)
 
     def _raw(self, t_s: float) -> tuple[float, float, float] | None:
         u = self.up.position(t_s)

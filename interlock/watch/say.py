@@ -6,7 +6,7 @@ import math
 
 import msgspec
 
-from interlock.plan.timeline import frames_run, part_at
+from interlock.plan.timeline import frames_run
 from interlock.watch.alarms import Alarm
 from interlock.watch.forecast import time_to_limit_s
 from interlock.watch.house import AdapterWatch, HouseWatch
@@ -53,7 +53,7 @@ def house_line(w: World, h: HouseWatch, *, snapshot: bool = False, periodic: boo
     f = h.frame(t)
     part = None
     if f is not None and h.phase != "clear":
-        in_gate = part_at(w.show, f[0])
+        in_gate = h.part_at(f[0])
         part = in_gate.name if in_gate is not None else None
     return HouseLine(
         seq=_seq(w, snapshot),

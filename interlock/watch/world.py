@@ -47,10 +47,8 @@ class World:
         self.auto_arm = True
         self.stand_since_s: float | None = None
         self.plan_shift_s = 0.0
-        self.stopped_s = -math.inf
-        """When the show last became ``stopped``."""
-        self.started_anew_s = -math.inf
-        """When somebody said ``restart``."""
+        self.stopped_s = self.started_anew_s = -math.inf
+        """When the show last became ``stopped``, and when somebody said ``restart``."""
         self.leads: str | None = None
         self.booth: str | None = None
         self.silenced, self.record_ok = False, True
@@ -65,6 +63,7 @@ class World:
                 self.houses[i + 1].machine,
                 show.houses[i].supply != show.houses[i + 1].supply
                 or show.houses[i].motor != show.houses[i + 1].motor,
+                (show.alarms.slack_low, show.alarms.slack_critical, 1.0),
             )
             for i, link in enumerate(show.links)
         ]
