@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from interlock.watch.by_hand import started_by_pulses
 from interlock.watch.motion import Motion
 from interlock.watch.signal import Counter, Signal
 
@@ -100,10 +101,11 @@ class Machine:
             return t_s
         c = self.counter
         if turning and c.hand_from_fr is not None:
-            # Pulses came before the word of the start: the line that said it was lost, and they date it better.
-            first_fr = c.hand_first_fr - c.hand_from_fr
-            start_s = c.hand_since_s - math.sqrt(2.0 * self.motion.ramp_s * first_fr / self.motion.fps)
-            if start_s < t_s:
+            start_s = started_by_pulses(self.motion, c)
+            if start_s is None:
+                c.base_fr += c.last_fr - c.hand_from_fr
+                c.hand_from_fr = None
+            elif start_s < t_s:
                 t_s, sigma_s = start_s, max(sigma_s, HAND_SIGMA_S)
         self.motion.edge(t_s, turning, sigma_s)
         if turning and c.hand_from_fr is not None:

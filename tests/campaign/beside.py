@@ -55,8 +55,8 @@ class Beside:
         return lies
 
     def _lossy(self) -> set[str]:
-        """Houses without a counter on a line that loses lines: a change that was lost is known by the next line only."""
-        bad = {f.adapter for f in self.run.scenario.faults if f.kind in ("dropped", "damaged")}
+        """Houses without a counter on a line that loses lines or brings them late: a change is known by the next line only."""
+        bad = {f.adapter for f in self.run.scenario.faults if f.kind in ("dropped", "damaged", "delayed")}
         return {
             s.split(".")[0]
             for a in self.run.show.adapters
@@ -64,6 +64,16 @@ class Beside:
             for s in a.wiring.signals()
             if not self._counted(s.split(".")[0])
         }
+
+    def swung(self, link: str) -> bool:
+        """Whether the supply of one of its two machines was shifted by more than supplies are apart, and no counter tells."""
+        ends = [h for h in self.run.show.houses if h.id in link.split(">")]
+        shifted = {f.supply for f in self.run.scenario.faults if f.kind == "mains"}
+        return (
+            ends[0].supply != ends[1].supply
+            and any(h.supply in shifted for h in ends)
+            and not all(self._counted(h.id) for h in ends)
+        )
 
     def by_hand(self, link: str, plan_s: float) -> bool:
         """Whether film was passed by hand beside it and the crew has only just said so, or not yet."""
