@@ -35,14 +35,12 @@ class Motion:
     def _at(self, t_s: float) -> Piece:
         """The piece that holds at ``t_s``; the first for what is forgotten."""
         pieces = self.pieces
-        piece = pieces[
-            -1
-        ]  # nearly always it, or the one before: a piece lasts a second at least when at speed
-        if piece[0] <= t_s:
+        # Nearly always the newest, or the one before: a piece lasts a second at least when at speed.
+        if (piece := pieces[-1])[0] <= t_s:
             return piece
         if len(pieces) > 1 and (piece := pieces[-2])[0] <= t_s:
             return piece
-        return pieces[max(bisect_right(pieces, t_s, key=_begin) - 1, 0)]
+        return pieces[max(bisect_right(pieces, (t_s, math.inf)) - 1, 0)]
 
     def frames(self, t_s: float) -> float:
         """Frames run since threaded."""
@@ -63,14 +61,10 @@ class Motion:
 
     def forget(self, before_s: float) -> None:
         """Drop the pieces that end before ``before_s``."""
-        n = bisect_right(self.pieces, before_s, key=_begin) - 1
+        n = bisect_right(self.pieces, (before_s, math.inf)) - 1
         if n > 0:
             del self.pieces[:n]
             self.dropped += n
-
-
-def _begin(piece: Piece) -> float:
-    return piece[0]
 
 
 def roots(c: float, b: float, a: float) -> list[float]:

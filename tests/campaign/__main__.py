@@ -17,8 +17,8 @@ from tests.campaign.drive import Run, run
 from tests.campaign.oracle import Oracle
 from tests.campaign.whole import Whole, findings_on_the_way, run_whole
 
-AGAIN_EVERY = 5
-"""Every fifth show is folded again from its record's form, with ticks thrown in."""
+AGAIN_EVERY = 10
+"""Every tenth show is folded again from its record's form, with ticks thrown in."""
 
 
 FEW_SAID = 5000

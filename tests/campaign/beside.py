@@ -90,7 +90,7 @@ class Beside:
 
     def drift(self, i: int, plan_s: float) -> float:
         """True drift of link ``i`` since the desk was armed."""
-        return self.room.truth(plan_s).loops[i].drift_fr - self.base_fr[i]
+        return self.room.loops[i].drift_fr(plan_s) - self.base_fr[i]
 
     def ended_s(self, i: int) -> float:
         """Plan time from which nothing is judged of link ``i``: released, or parted."""

@@ -111,6 +111,8 @@ class Oracle(Beside):
             if x is not None and touched:
                 # One that hardly touched the limit may have been told or not: the alarm may be of it or of the next.
                 crossed_s = self.plan_s(float(x.values["crossed_s"] or 0.0))
+                if abs(self.drift(i, crossed_s)) > min(link.tight_fr, link.spill_fr) - 1.5:
+                    continue  # it lay at its limit and was told of when the phase let it be
                 hits = [min(hits[: touched + 1], key=lambda t: abs(t - crossed_s))]
             else:
                 hits = hits[touched:]
