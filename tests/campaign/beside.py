@@ -30,10 +30,12 @@ class Beside:
         self.lossy = self._lossy()
 
     def _zero_plan_s(self) -> float | None:
-        """Plan time of the desk's show zero; the wall clock of these shows steps later. A lost line may date it late."""
+        """Plan time of the desk's show zero, by the wall clock and its steps before it. A lost line may date it late."""
         for x in self.run.lines:
             if isinstance(x, ShowLine) and x.show_s is not None:
-                return datetime.fromisoformat(x.at).timestamp() - WALL_S - x.show_s
+                zero_s = datetime.fromisoformat(x.at).timestamp() - WALL_S - x.show_s
+                steps = (f for f in self.run.scenario.faults if f.kind == "clock-step")
+                return zero_s - sum(f.by_s for f in steps if f.at_s < zero_s - f.by_s)
         return None
 
     def plan_s(self, show_s: float) -> float:

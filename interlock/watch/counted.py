@@ -1,0 +1,225 @@
+"""The counter's part of a machine: what each count says of its position, and when counter and contact contradict each other."""
+
+from __future__ import annotations
+
+import math
+
+from interlock.watch.motion import Motion
+from interlock.watch.signal import Counter, Signal
+
+COUNT_GRACE_S = 0.3
+"""A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
+HAND_SHARE = 0.25
+"""Film passed by hand on a standing machine is slower than this share of its speed."""
+RESTART_SIGMA_FR = 0.6
+"""What the first pulse after an adapter's restart leaves open: a frame's phase, and the gap."""
+
+
+class Counted:
+    """What a machine's contact and counter have said so far, and the counts folded into its motion.
+
+    ``doubt_since_s``: contact and counter contradict each other since then. ``untracked``: it was found turning, so nobody
+    knows how far it had come. ``bias_var``: variance that no pulse can take away, frames².
+    """
+
+    __slots__ = (
+        "bias_var",
+        "counter",
+        "doubt_since_s",
+        "motion",
+        "ran",
+        "run",
+        "start_s",
+        "stop_s",
+        "tracking",
+        "untracked",
+    )
+
+    def __init__(self, motion: Motion) -> None:
+        self.motion = motion
+        self.run = Signal()
+        self.counter = Counter()
+        self.tracking = False
+        self.ran = False
+        """It has turned since the start, or since the restart after a stop."""
+        self.start_s: float | None = None
+        self.stop_s: float | None = None
+        self.doubt_since_s: float | None = None
+        self.untracked = False
+        self.bias_var = 0.0
+
+    @property
+    def turning(self) -> bool | None:
+        """Whether the motor turns, by its contact, or where none is wired by its counter; None is unknown."""
+        if self.run.wired:
+            return self.run.now
+        if self.counter.wired:
+            return self.motion.profile.v1 > 0.0 if self.counter.known else None
+        return None
+
+    def position(self, t_s: float) -> tuple[float, float, float] | None:
+        """(frames run, frames per second, variance) at ``t_s``; None where it cannot be known."""
+        if self.doubt_since_s is not None or self.untracked:
+            return None
+        if not self.run.known and not self.counter.known:
+            return None
+        x, v, var = self.motion.at(t_s)
+        return x, v, var + self.bias_var
+
+    def ticks_on(self, fact_s: float, frames: float, pulse_s: float | None) -> bool:
+        """Fold a count as :meth:`count` does if all is as at the last one: known, turning, one pulse after the other.
+
+        It is what a desk hears nearly always, and nothing but the position changes by it. False: nothing was done.
+        """
+        c = self.counter
+        if frames == c.last_fr and self._rests(fact_s):
+            c.fact_s = fact_s
+            return True
+        if (
+            pulse_s is None
+            or not c.known
+            or not self.run.known
+            or self.run.value is not True
+            or self.doubt_since_s is not None
+            or c.anchor_anew
+            or frames <= c.last_fr
+            or fact_s < c.fact_s
+            or not self.tracking
+        ):
+            return False
+        c.fact_s = fact_s
+        self.motion.pulse(pulse_s, frames - c.base_fr)
+        c.last_pulse_s = pulse_s
+        c.last_fr = frames
+        return True
+
+    def count(self, fact_s: float, frames: float, pulse_s: float | None) -> None:
+        """The counter stood at ``frames`` at ``fact_s``; its latest pulse was at ``pulse_s``."""
+        c = self.counter
+        if fact_s < c.fact_s:
+            return  # older than the newest of its signal: recorded, not applied
+        c.fact_s = fact_s
+        c.known = True
+        fresh = frames != c.last_fr
+        if fresh and frames < c.last_fr:
+            c.anchor_anew = True
+        if c.anchor_anew and self._stands():
+            # Standing, it is where it was: whatever the counter shows is that.
+            c.base_fr = frames - self.motion.at(fact_s)[0]
+            self.bias_var += c.frames_per_pulse**2 / 12.0
+            c.anchor_anew = False
+            c.last_fr = frames
+            c.last_pulse_s = pulse_s if pulse_s is not None else fact_s
+            return
+        if c.anchor_anew:
+            if pulse_s is None or frames == 0.0:
+                c.last_fr = frames
+                if c.last_pulse_s == -math.inf:
+                    c.last_pulse_s = fact_s  # a pulse is due from now on, not from before the gap
+                self._overdue(fact_s)
+                return
+            x, _, var = self.motion.at(pulse_s)
+            c.base_fr = frames - x
+            self.bias_var += var + RESTART_SIGMA_FR**2
+            c.anchor_anew = False
+            fresh = True
+        if not self.tracking:
+            c.last_fr = c.base_fr = frames
+            c.last_pulse_s = pulse_s if pulse_s is not None else c.last_pulse_s
+            return
+        if fresh and pulse_s is not None:
+            self._pulse(frames, pulse_s)
+        else:
+            self._no_pulse(fact_s, frames)
+        c.last_fr = frames
+
+    def _rests(self, fact_s: float) -> bool:
+        """It has stood for a while, as at its last count, and nobody has touched it."""
+        c = self.counter
+        settled_s = self.motion.profile.settled_s
+        return (
+            self.motion.profile.v1 == 0.0
+            and settled_s < c.fact_s <= fact_s
+            and c.known
+            and c.hand_from_fr is None
+            and self.doubt_since_s is None
+            and not c.anchor_anew
+            and self.tracking
+        )
+
+    def _stands(self) -> bool:
+        p = self.motion.profile
+        return p.v0 == 0.0 and p.v1 == 0.0 and self.run.value is not True
+
+    def _pulse(self, frames: float, pulse_s: float) -> None:
+        c = self.counter
+        m = self.motion
+        if self.run.wired and self.run.now is False and pulse_s > self._still_s():
+            # The contact says that the motor stands. Film passed by hand, or the word of a start that is late:
+            # which, the next contact line tells. Until then nothing is applied.
+            if c.hand_from_fr is None:
+                c.hand_from_fr = c.last_fr
+                c.hand_first_fr = frames
+                c.hand_since_s = pulse_s
+            passed_fr = frames - c.hand_from_fr
+            if passed_fr >= 3.0 and passed_fr > HAND_SHARE * m.fps * (pulse_s - c.hand_since_s):
+                self.doubt_since_s = self.doubt_since_s or c.hand_since_s
+        else:
+            if not self.run.wired and m.profile.v1 == 0.0:
+                lead_s = math.sqrt(2.0 * m.ramp_s * max(0.0, frames - c.last_fr) / m.fps) if m.ramp_s else 0.0
+                m.edge(max(pulse_s - lead_s, m.tf_s), True)
+                self.start_s = m.profile.t0_s
+                self.stop_s = None
+                self.ran = True
+            m.pulse(pulse_s, frames - c.base_fr)
+            self.doubt_since_s = None
+        c.last_pulse_s = pulse_s
+
+    def _no_pulse(self, fact_s: float, frames: float) -> None:
+        c = self.counter
+        if c.hand_from_fr is not None:
+            if fact_s - c.last_pulse_s > 0.5 and self.run.now is False and self.run.fact_s >= c.last_pulse_s:
+                c.base_fr += frames - c.hand_from_fr
+                c.hand_from_fr = None
+                self.doubt_since_s = None
+            return
+        self._bound(fact_s, frames)
+        self._overdue(fact_s)
+
+    def _bound(self, fact_s: float, frames: float) -> None:
+        # No new pulse is a measurement too: it has passed the last one, and has not come as far as the next.
+        if self.doubt_since_s is not None:
+            return
+        m, pulse_fr = self.motion, self.counter.frames_per_pulse
+        x, _, _ = m.at(fact_s)
+        least = frames - self.counter.base_fr
+        if x > least + pulse_fr:
+            m.pulse(fact_s, least + pulse_fr, 0.3 * pulse_fr)
+        elif x < least - pulse_fr:
+            m.pulse(fact_s, least, 0.3 * pulse_fr)
+
+    def _overdue(self, fact_s: float) -> None:
+        c = self.counter
+        m = self.motion
+        if not self.tracking or m.profile.v1 == 0.0 or self.turning is not True:
+            return
+        pulse_every_s = c.frames_per_pulse / m.fps
+        last_s = max(c.last_pulse_s, m.profile.steady_s)
+        if fact_s - last_s <= COUNT_GRACE_S + 2.0 * pulse_every_s:
+            return
+        if self.run.wired:
+            self.doubt_since_s = self.doubt_since_s or last_s
+        else:
+            m.halt(c.last_pulse_s)
+            self.stop_s = c.last_pulse_s
+
+    def _still_s(self) -> float:
+        """From when on a machine that was cut can have no pulse of its own any more."""
+        p = self.motion.profile
+        return -math.inf if p.v0 == p.v1 == 0.0 else p.steady_s + self.motion.coast_s + 0.5
+
+    def doubt_due_s(self) -> float | None:
+        """When a contradiction is older than ramp and coast explain."""
+        if self.doubt_since_s is None:
+            return None
+        return self.doubt_since_s + max(self.motion.ramp_s, self.motion.coast_s) + 0.5
