@@ -19,7 +19,8 @@ def command(
     with Record.open(journal) as record:
         need_terminal("`longlace report`")
         show = RecordedShow(record)
+    from tui.gone import run_on_terminal  # noqa: PLC0415
     from tui.review import ReviewApp  # noqa: PLC0415
 
-    ReviewApp(show).run()
+    run_on_terminal(ReviewApp(show))
     return 0

@@ -41,9 +41,10 @@ def show_screen(place: Place) -> int:
     """One screen on the desk at ``place``; the exit code."""
     need_terminal()
     from tui.app import LonglaceApp  # noqa: PLC0415 - a quarter of a second that nothing else needs
+    from tui.gone import run_on_terminal  # noqa: PLC0415
 
     connection = DeskConnection(place)
-    LonglaceApp(connection).run()
+    run_on_terminal(LonglaceApp(connection))
     if connection.farewell is not None:
         sys.stdout.write(f"{connection.farewell}\n")
     if place.running() is not None:

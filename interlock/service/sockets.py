@@ -21,8 +21,9 @@ from interlock.errors import NoDesk
 
 LINE_BYTES = 65_536
 """The longest line that a screen may send."""
-ANSWER_BYTES = 32 * 1024 * 1024
-"""The longest line that a desk may send: a state of sixty-four houses is far under it."""
+ANSWER_BYTES = 4 * 1024 * 1024
+"""The longest line that a desk may send: a state of sixty-four houses is far under it. A screen holds twice as much at most
+of what it has not looked at: more waits at the desk, which cuts off a screen that is too far behind."""
 OPEN_S = 5.0
 
 Streams = tuple[asyncio.StreamReader, asyncio.StreamWriter]
