@@ -20,8 +20,7 @@ from pathlib import Path
 import msgspec
 
 from benchmarks._pty_watch import TIED, own_folders
-from interlock.service.compose import Config
-from interlock.service.detached import Ready
+from interlock.service.config import Config, Ready
 from interlock.service.place import Place
 from interlock.watch.state import Farewell, Fresh, Hello, State, decode_frame
 

@@ -14,7 +14,8 @@ from pathlib import Path
 import msgspec
 
 from benchmarks._booth import SEED
-from interlock.service.compose import Config, rehearsed
+from interlock.service.compose import rehearsed
+from interlock.service.config import Config
 from interlock.service.rehearsal import LEAD_S, FastClock, run_fast
 from interlock.service.shows import read_show
 

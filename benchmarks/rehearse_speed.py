@@ -22,7 +22,7 @@ import simpy
 from benchmarks._booth import AN_ADAPTER, SEED, write_show
 from benchmarks._row import Row, Seen, beside, run, seen
 from interlock.journal import Record
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.in_process import rehearse_summed_up
 from interlock.signals import Counts
 

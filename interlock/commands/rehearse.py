@@ -46,7 +46,7 @@ def command(
     it runs at the speed of life unless told otherwise (the demo at ten times that).
     """
     from interlock.service import in_process, on_screen  # noqa: PLC0415 - `--help` needs none of it
-    from interlock.service.compose import Config  # noqa: PLC0415
+    from interlock.service.config import Config  # noqa: PLC0415
 
     pace = _pace(speed)
     with ExitStack() as stack:

@@ -32,7 +32,7 @@ def command(
     The desk runs in a session of its own and outlives the screen; a second watch of the same show opens
     one more screen on it. It watches and advises: it is no safety device.
     """
-    from interlock.service.compose import Config  # noqa: PLC0415 - as late as can be: `--help` needs none of it
+    from interlock.service.config import Config  # noqa: PLC0415 - as late as can be: `--help` needs none of it
 
     config = Config(str(show), str(journal.absolute()) if journal is not None else None)
     if journal is None:

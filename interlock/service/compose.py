@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from interlock.clock import PacedClock, SystemClock, VirtualClock
+from interlock.service.config import Config
 from interlock.service.drivers_run import make_drivers, run_drivers
 from interlock.service.publish import publishers
 from interlock.service.rehearsal import LEAD_S, Rehearsal
@@ -23,27 +24,6 @@ from interlock.watch.inputs import Input
 
 if TYPE_CHECKING:
     from interlock.service.recording import Kept
-
-
-class Config(msgspec.Struct, frozen=True):
-    """What a desk is started with. Paths are absolute.
-
-    ``journal``: where the record is kept; None: for a watch where records are kept, for a rehearsal nowhere.
-    ``speed``: seconds of show for one of life.
-    """
-
-    show: str
-    journal: str | None = None
-    rehearsal: bool = False
-    scenario: str | None = None
-    speed: float = 1.0
-    seed: int | None = None
-
-    def given(self) -> dict[str, str]:
-        """The options that make a desk another one, by name; files by their whole path."""
-        paths = {"journal": self.journal, "scenario": self.scenario}
-        found = {name: str(Path(path).absolute()) for name, path in paths.items() if path is not None}
-        return found if self.seed is None else {**found, "seed": str(self.seed)}
 
 
 class Opened(msgspec.Struct, frozen=True):

@@ -15,16 +15,9 @@ import sys
 import msgspec
 
 from interlock.errors import LonglaceError
-from interlock.service.compose import Config, open_rehearsal, open_watch
+from interlock.service.compose import open_rehearsal, open_watch
+from interlock.service.config import Config, Ready
 from interlock.service.place import Lock, Place
-
-
-class Ready(msgspec.Struct, frozen=True):
-    """What the starter is told: ``error`` None and the desk is ready, or why it is not."""
-
-    error: str | None = None
-    exit_code: int = 2
-    kind: str = ""
 
 
 def main() -> int:

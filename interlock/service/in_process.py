@@ -10,7 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from interlock.errors import DeskRunning
-from interlock.service.compose import Config, Opened, open_rehearsal, open_watch, rehearsed
+from interlock.service.compose import Opened, open_rehearsal, open_watch, rehearsed
+from interlock.service.config import Config
 from interlock.service.follow import follow_plain
 from interlock.service.place import Lock, Place
 from interlock.service.plain import Output, PlainDesk

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from interlock.errors import DeskRunning, UsageError
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk

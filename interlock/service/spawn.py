@@ -9,8 +9,7 @@ import sys
 import msgspec
 
 from interlock.errors import DeskError, DeskRunning, LonglaceError
-from interlock.service.compose import Config
-from interlock.service.detached import Ready
+from interlock.service.config import Config, Ready
 from interlock.service.place import Place
 
 

@@ -11,7 +11,7 @@ import msgspec
 
 from interlock.incident.recorded import show_of
 from interlock.journal import JournalWriter, Record
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.in_process import rehearse_summed_up
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor, Input

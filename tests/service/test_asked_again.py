@@ -8,7 +8,7 @@ import pytest
 
 from interlock.errors import UsageError
 from interlock.service import on_screen
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.place import Lock, Place
 
 SHOW = str(Path(__file__).parents[2] / "configs" / "two-house.toml")

@@ -16,7 +16,7 @@ import pytest
 from pty_terminal import Terminal
 
 from interlock.errors import DeskError, DeskRunning, LonglaceError
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from interlock.service.compose import Config, rehearsed
+from interlock.service.compose import rehearsed
+from interlock.service.config import Config
 from interlock.service.rehearsal import LEAD_S, FastClock, run_fast
 from interlock.service.shows import read_show
 

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 from pty_terminal import Terminal
 
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk

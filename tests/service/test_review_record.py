@@ -14,7 +14,7 @@ from interlock.errors import NotARecord, RecordAltered, UsageError
 from interlock.incident.recorded import seconds_at, show_of
 from interlock.journal import Record, RecordMeta
 from interlock.service import on_screen
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.in_process import rehearse_summed_up
 from interlock.service.review import CHECKPOINT, RecordedShow
 from interlock.watch.desk import Desk

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from interlock.journal import Record
-from interlock.service.compose import Config
+from interlock.service.config import Config
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk
 from interlock.watch.desk import Desk
