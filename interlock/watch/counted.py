@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from interlock.watch.motion import Motion
+from interlock.watch.motion import BACK_S, Motion
 from interlock.watch.signal import Counter, Signal
 
 COUNT_GRACE_S = 0.3
@@ -171,7 +171,11 @@ class Counted:
                 self.start_s = m.profile.t0_s
                 self.stop_s = None
                 self.ran = True
-            m.pulse(pulse_s, frames - c.base_fr)
+            if m.profile.v1 == 0.0 and m.tf_s - pulse_s > BACK_S:
+                # It stopped while its adapter was silent: the contact's date is a guess, the counter stands where it stands.
+                m.rests_at(frames - c.base_fr, 0.5 * c.frames_per_pulse)
+            else:
+                m.pulse(pulse_s, frames - c.base_fr)
             self.doubt_since_s = None
         c.last_pulse_s = pulse_s
 

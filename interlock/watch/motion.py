@@ -19,6 +19,8 @@ STEADY_Q = 1e-6
 """Spectral density of speed's random walk at speed, fps²/s: a supply that wanders by 0.05 % in some minutes."""
 CHANGING_Q = 200.0
 """The same while a machine ramps or coasts, when the profile's shape is only roughly right."""
+BACK_S = 1.0
+"""A pulse that is dated so long before the newest that was folded says nothing any more of a machine that turns."""
 GATE = 25.0
 """Squared sigmas of innovation beyond which speed is taken to have changed at once."""
 
@@ -97,6 +99,13 @@ class Motion:
         self.dx = self.dv = self.pxv = self.pvv = 0.0
         self.pxx = var
 
+    def rests_at(self, frames: float, sigma_fr: float) -> None:
+        """It has stopped, and its counter tells where: nothing is left to coast."""
+        self.memo_s = math.nan
+        self.profile = Profile(self.tf_s, frames, 0.0, 0.0, 0.0)
+        self.dx = self.dv = self.pxv = self.pvv = 0.0
+        self.pxx = sigma_fr * sigma_fr
+
     def pulse(self, t_s: float, frames: float, sigma_fr: float = PULSE_SIGMA_FR) -> None:
         """A counter's pulse at ``t_s`` says that ``frames`` have been run."""
         self.memo_s = math.nan
@@ -127,7 +136,7 @@ class Motion:
         back_s = self.tf_s - t_s
         if back_s > 0.0:
             # Dated before the last edge or pulse: true of that moment, carried forward by the speed believed.
-            if back_s > 1.0:
+            if back_s > BACK_S:
                 return
             x_then, _ = p.at(t_s)
             x_now, _ = p.at(self.tf_s)

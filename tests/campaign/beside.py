@@ -34,8 +34,13 @@ class Beside:
         for x in self.run.lines:
             if isinstance(x, ShowLine) and x.show_s is not None:
                 zero_s = datetime.fromisoformat(x.at).timestamp() - WALL_S - x.show_s
-                steps = (f for f in self.run.scenario.faults if f.kind == "clock-step")
-                return zero_s - sum(f.by_s for f in steps if f.at_s < zero_s - f.by_s)
+                steps = [f.by_s for f in self.run.scenario.faults if f.kind == "clock-step"]
+                starts = [e.at_s for e in self.room.log if e.what == "start"]
+                # Before the clock was set or after it: whichever has a start beside it.
+                return min(
+                    (zero_s, zero_s - math.fsum(steps)),
+                    key=lambda s: min((abs(t - s) for t in starts), default=0.0),
+                )
         return None
 
     def plan_s(self, show_s: float) -> float:
@@ -54,7 +59,16 @@ class Beside:
                 lies.add(
                     fault.house
                 )  # a contact alone cannot tell, and the show file says that it does not happen
-        return lies
+        # Film passed by hand less than a second before the motor starts looks like the start.
+        return lies | {
+            e.subject
+            for e in self.room.log
+            if (e.what, e.text) == ("fault", "pass-film")
+            and any(
+                s.what == "start" and s.subject == e.subject and 0.0 <= s.at_s - e.at_s < 1.0
+                for s in self.room.log
+            )
+        }
 
     def _lossy(self) -> set[str]:
         """Houses without a counter on a line that loses lines or brings them late: a change is known by the next line only."""
