@@ -134,7 +134,7 @@ class Counted:
         c.last_fr = frames
 
     def _rests(self, fact_s: float) -> bool:
-        """It has stood for a while, as at its last count, and nobody has touched it."""
+        """It has stood for a while, as at its last count, where that says, and nobody has touched it."""
         c = self.counter
         settled_s = self.motion.profile.settled_s
         return (
@@ -145,6 +145,7 @@ class Counted:
             and self.doubt_since_s is None
             and not c.anchor_anew
             and self.tracking
+            and abs(self.motion.at(fact_s)[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
         )
 
     def _stands(self) -> bool:
