@@ -221,7 +221,10 @@ class Counted:
     def _still_s(self) -> float:
         """From when on a machine that was cut can have no pulse of its own any more."""
         p = self.motion.profile
-        return -math.inf if p.v0 == p.v1 == 0.0 else p.steady_s + self.motion.coast_s + 0.5
+        if p.v0 == p.v1 == 0.0:
+            return -math.inf
+        # A stop in a silence is dated in its middle: it may have turned until it was first heard to stand.
+        return max(p.steady_s + self.motion.coast_s + 0.5, self.run.since_s)
 
     def doubt_due_s(self) -> float | None:
         """When a contradiction is older than ramp and coast explain."""

@@ -89,6 +89,7 @@ def _values(loop: Loop, d: Drift | None) -> Values:
         return switch
     return switch | {
         "drift_fr": d.fr,
+        "sigma_fr": math.sqrt(d.var),
         "used": loop.used(d.fr),
         "left_fr": loop.left_fr(d.fr),
         "toward": loop.toward(d.fr),

@@ -81,6 +81,15 @@ class Beside:
             if not self._counted(s.split(".")[0])
         }
 
+    def underway(self, link: str, plan_s: float) -> bool:
+        """Whether a start or stop beside it is so new that a line that is held up has not told of it yet."""
+        held_s = max((f.by_s for f in self.run.scenario.faults if f.kind == "jitter"), default=0.0)
+        ends = link.split(">")
+        return any(
+            e.what in ("start", "stop") and e.subject in ends and 0.0 <= plan_s - e.at_s <= held_s
+            for e in self.room.log
+        )
+
     def swung(self, link: str) -> bool:
         """Whether the supply of one of its two machines was shifted by more than supplies are apart, and no counter tells."""
         ends = [h for h in self.run.show.houses if h.id in link.split(">")]

@@ -85,7 +85,8 @@ class Oracle(Beside):
                 continue
             if "switch" in x.values:
                 continue  # the limit switch itself closed: the room's own
-            sigma = self.sigma(i, x.show_s)
+            # What the desk said of its certainty then and there; the lines beside it may be of a moment later.
+            sigma = max(self.sigma(i, x.show_s), float(x.values.get("sigma_fr") or 0.0))
             near = False
             for k in range(-20, 21):
                 d = self.drift(i, t_s + k / 20.0)
@@ -184,6 +185,8 @@ class Oracle(Beside):
                 continue
             if self.zero_plan_s is None or e.at_s <= self.zero_plan_s or self.phase_at(e.at_s) not in JUDGED:
                 continue
+            if self.phase_at(e.at_s + 0.01) not in JUDGED:
+                continue  # the crew said stop-all at the same moment
             if not self.turning(e.subject, e.at_s - 0.001):
                 continue  # cut already, and pulled tight while it coasted
             k = next(k for k, h in enumerate(self.run.show.houses) if h.id == e.subject)
@@ -292,7 +295,12 @@ class Oracle(Beside):
             ends = set(x.link.split(">"))
             if t_s > self.ended_s(i) - 0.5 or ends & self.unsure or t_s > self.room.now_s:
                 continue
-            if self.silent(x.link, t_s) or self.by_hand(x.link, t_s) or self.swung(x.link):
+            if (
+                self.silent(x.link, t_s)
+                or self.by_hand(x.link, t_s)
+                or self.swung(x.link)
+                or self.underway(x.link, t_s)
+            ):
                 continue  # what happens in the first 750 ms of a silence nobody can know yet
             link = self.run.show.links[i]
             true_fr = self.drift(i, t_s)
