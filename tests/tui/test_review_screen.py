@@ -211,9 +211,10 @@ async def test_every_screen_and_the_help_show_the_review_s_keys_and_no_others() 
         assert "faults" not in run.text("keys")
 
 
-async def test_leaving_asks_nothing_because_nothing_ends() -> None:
+@pytest.mark.parametrize("key", ["q", "f10"])
+async def test_leaving_asks_nothing_because_nothing_ends(key: str) -> None:
     async with reviewing() as (run, app):
-        await run.press("q")
+        await run.press(key)
         assert app.return_value == "leave"
 
 
