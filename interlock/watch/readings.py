@@ -34,8 +34,8 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
         if signal.known and signal.value is value:
             signal.fact_s = max(signal.fact_s, r.fact_s)
             continue
-        if r.fact_s < signal.since_s:
-            continue  # a change has come in since
+        if r.fact_s <= max(signal.since_s, signal.overruled_s):
+            continue  # a change has come in since; or this is the repeat that one has already overruled, said twice
         first = signal.value is None
         changed = signal.value is not value
         gap_s = 0.0 if signal.known or first else r.fact_s - signal.fact_s
@@ -43,6 +43,8 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
         last_fact_s, signal.fact_s = signal.fact_s, r.fact_s
         if changed and not first:
             signal.since_s = r.fact_s
+            if r.fact_s < last_fact_s:
+                signal.overruled_s = last_fact_s
         if what == "run":
             houses.append(index)
             if changed:

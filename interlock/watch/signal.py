@@ -8,10 +8,11 @@ import math
 class Signal:
     """One wired contact: its newest value, and whether that may still hold.
 
-    ``fact_s`` is the newest fact's date, ``since_s`` that of the last change. ``now`` is None while unknown.
+    ``fact_s`` is the newest fact's date, ``since_s`` that of the last change. ``now`` is None while unknown. ``overruled_s``: up
+    to this date words of the other value are known to have been repeats from before the change.
     """
 
-    __slots__ = ("fact_s", "known", "since_s", "value", "wired")
+    __slots__ = ("fact_s", "known", "overruled_s", "since_s", "value", "wired")
 
     def __init__(self) -> None:
         self.wired = False
@@ -19,6 +20,7 @@ class Signal:
         self.value: bool | None = None
         self.fact_s = -math.inf
         self.since_s = -math.inf
+        self.overruled_s = -math.inf
 
     @property
     def now(self) -> bool | None:

@@ -81,6 +81,13 @@ class Beside:
             if not self._counted(s.split(".")[0])
         }
 
+    def torn(self, link: str, plan_s: float) -> bool:
+        """Whether it tore at that moment, with an arm on it."""
+        wired = any(f"{link}.arm" in a.wiring.signals() for a in self.run.show.adapters)
+        return wired and any(
+            e.what == "parted" and e.subject == link and abs(e.at_s - plan_s) < 0.05 for e in self.room.log
+        )
+
     def underway(self, link: str, plan_s: float) -> bool:
         """Whether a start or stop beside it is so new that a line that is held up has not told of it yet."""
         held_s = max((f.by_s for f in self.run.scenario.faults if f.kind == "jitter"), default=0.0)
