@@ -103,13 +103,15 @@ class RunningScreen(App[Leaving]):
 
     @work(exclusive=True)
     async def listen(self) -> None:
-        """Fold frames as they come; an alarm is painted at once."""
+        """Fold frames as they come; an alarm, and the first state, are painted at once."""
         async for frame in self.source.frames():
+            blank = self.model.state is None
             called = self.model.take(frame, self.clock.now_s())
             if called:
                 self._ring()
+            if called or (blank and self.model.state is not None):
                 self.tick()
-            elif self.model.answer:
+            if not called and self.model.answer:
                 self.say(self.model.answer)
                 self.model.answer = ""
 
