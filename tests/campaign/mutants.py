@@ -31,7 +31,7 @@ MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("the rate has the wrong sign", "loop.py", "return u[0] - d[0], var, u[1] - d[1]", "return u[0] - d[0], var, d[1] - u[1]"),
     ("tight and spill are exchanged", "loop.py",
      "return self.link.tight_fr if drift_fr < 0.0 else self.link.spill_fr", "return self.link.spill_fr if drift_fr < 0.0 else self.link.tight_fr"),
-    ("slack-lost is never judged", "judge_link.py", 'SLACK_CODES = ("slack-lost", "slack-critical", "slack-low")', 'SLACK_CODES = ("slack-critical", "slack-low")'),
+    ("slack-lost is never judged", "world.py", '("slack-lost", 1.0)', '("slack-lost", 1e9)'),
     ("slack-lost trips a tenth too late", "world.py", '("slack-lost", 1.0)', '("slack-lost", 1.1)'),
     ("slack-low trips at a third", "world.py", '("slack-low", show.alarms.slack_low)', '("slack-low", 0.33)'),
     ("a threshold waits for the next second", "judge_link.py", "w.due(RANK_LINK, i, again_s)", "w.due(RANK_LINK, i, None)"),
