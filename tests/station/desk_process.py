@@ -18,7 +18,19 @@ import aiomqtt
 from interlock.sentences import sentence
 from interlock.watch.state import decode_line
 
-SHOW = """
+NORTH = """\
+[adapter.levels]
+0 = "4.run"
+1 = "4.lamp"
+2 = "4.dowser"
+[adapter.counters]
+0 = {{ signal = "4.frames", frames_per_pulse = 0.5 }}
+[adapter.analogs]
+0 = {{ signal = "4>3.arm", tight_at = 310, spill_at = 3800 }}
+"""
+"""How the far booth's adapter is wired, in its own file and in the show file alike."""
+SHOW = (
+    """
 [show]
 title = "Two gates"
 film = "35mm-4p"
@@ -58,15 +70,9 @@ broker = "{broker}"
 port = {port}
 {link}
 {more}
-[adapter.levels]
-0 = "4.run"
-1 = "4.lamp"
-2 = "4.dowser"
-[adapter.counters]
-0 = {{ signal = "4.frames", frames_per_pulse = 0.5 }}
-[adapter.analogs]
-0 = {{ signal = "4>3.arm", tight_at = 310, spill_at = 3800 }}
 """
+    + NORTH
+)
 
 
 class WatchProcess:

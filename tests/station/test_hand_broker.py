@@ -10,7 +10,7 @@ from pathlib import Path
 from subprocess import Popen
 
 import pytest
-from desk_process import WatchProcess
+from desk_process import NORTH, WatchProcess
 from hand_rows import by_hand
 from mqtt_bench import Broker, needs_mosquitto
 from serial_double import Adapter, Pty
@@ -18,7 +18,8 @@ from serial_double import Adapter, Pty
 from interlock.clock import SystemClock
 
 pytestmark = [pytest.mark.realtime, pytest.mark.long, needs_mosquitto]
-FAR = """
+FAR = (
+    """
 [station]
 name = "north"
 broker = "127.0.0.1"
@@ -28,15 +29,9 @@ tls = false
 name = "north"
 driver = "serial"
 port = "{pty}"
-[adapter.levels]
-0 = "4.run"
-1 = "4.lamp"
-2 = "4.dowser"
-[adapter.counters]
-0 = {{ signal = "4.frames", frames_per_pulse = 0.5 }}
-[adapter.analogs]
-0 = {{ signal = "4>3.arm", tight_at = 310, spill_at = 3800 }}
 """
+    + NORTH
+)
 
 
 class Far:

@@ -18,7 +18,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from desk_process import WatchProcess
+from desk_process import NORTH, WatchProcess
 from doc_broker import DocBroker, needs_tools
 from mqtt_bench import needs_mosquitto
 from namespaces import Cable, Computer, why_not
@@ -37,7 +37,8 @@ pytestmark = [
     pytest.mark.skipif(bool(_WHY), reason=_WHY or "there are namespaces"),
 ]
 PORT = 8883
-STATION = """
+STATION = (
+    """
 [station]
 name = "north"
 broker = "10.77.2.1"
@@ -47,15 +48,9 @@ port = 8883
 name = "north"
 driver = "serial"
 port = "{pty}"
-[adapter.levels]
-0 = "4.run"
-1 = "4.lamp"
-2 = "4.dowser"
-[adapter.counters]
-0 = {{ signal = "4.frames", frames_per_pulse = 0.5 }}
-[adapter.analogs]
-0 = {{ signal = "4>3.arm", tight_at = 310, spill_at = 3800 }}
 """
+    + NORTH
+)
 
 
 class World:
