@@ -16,6 +16,7 @@ from interlock.watch.inputs import Action, Anchor, Input
 from interlock.watch.state import Line, encode
 from tests.campaign.booths import WALL_S, make_show
 from tests.campaign.mischief import NEWEST, make_scenario
+from tests.campaign.whims import Whims, furnish, take
 
 BEGIN_S = -60.0
 CHUNK_S = 5.0
@@ -78,10 +79,13 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
     """Make the show of ``seed`` and run it to its end, or until it has stood for a while."""
     rng = random.Random(seed)
     show = make_show(rng, full=full)
+    if mischief > 2:
+        show = furnish(show, seed)
     scenario = make_scenario(rng, show, mischief)
     booth = Booth(sim_spec(show), seed, scenario, base_s=-BEGIN_S, begin_s=BEGIN_S, history=True)
     if mischief > 1:
         count_from(booth, seed)
+    lasts_s = (take(booth, seed) if mischief > 2 else Whims()).lasts_s
     anchor = Anchor(0.0, WALL_S + BEGIN_S)
     desk = Desk(show, anchor, rehearsal=True)
     inputs: list[Input] = []
@@ -92,7 +96,7 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
     words: list[Action] = []
     t_s = BEGIN_S
     still_s: float | None = None
-    while t_s < (9000.0 if full else LONGEST_S):
+    while t_s < (9000.0 if full else LONGEST_S) + lasts_s:
         t_s += CHUNK_S
         batch: list[Input] = list(booth.advance(t_s))
         while steps and steps[0][0] <= t_s:
@@ -110,7 +114,7 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
             lines += desk.step(x)
         if booth.room.idle:
             still_s = t_s if still_s is None else still_s
-            if t_s - still_s > AFTER_S:
+            if t_s - still_s > AFTER_S + lasts_s:
                 break
         else:
             still_s = None

@@ -17,14 +17,15 @@ KINDS = (
 
 
 NEW_KINDS = ("chatter", "pass-film", "when-tight", "speed", "stop-all", "stop-all")
-NEWEST = 2
+THIRD_KINDS = ("start-early", "jog-armed")
+NEWEST = 3
 """Version of the mischief. A seed that is kept as a test names the one under which it found something."""
 
 
 def make_scenario(rng: random.Random, show: Show, version: int = NEWEST) -> Scenario:
     """Up to four faults, at moments of the show."""
     until_s = (show.length_fr + show.first_picture_at_fr[-1]) / show.fps
-    kinds = KINDS if version == 1 else (*KINDS, *NEW_KINDS)
+    kinds = (*KINDS, *(NEW_KINDS if version > 1 else ()), *(THIRD_KINDS if version > 2 else ()))
     picked = [rng.choice(kinds) for _ in range(rng.choice((0, 1, 1, 1, 2, 2, 3, 4)))]
     entries = [e for kind in picked for e in _entries(rng, show, kind, until_s)]
     if "stop-all" in picked and rng.random() < 0.7:
@@ -36,6 +37,8 @@ def make_scenario(rng: random.Random, show: Show, version: int = NEWEST) -> Scen
 
 
 def _entries(rng: random.Random, show: Show, kind: str, until_s: float) -> list[dict[str, object]]:
+    if kind in THIRD_KINDS:
+        return [_before_the_start(rng, rng.choice(show.houses).id, kind)]
     if kind not in NEW_KINDS or kind == "stop-all":
         return [_entry(rng, show, kind, until_s)]
     house, link = rng.choice(show.houses).id, rng.choice(show.links).id
@@ -61,6 +64,14 @@ def _entries(rng: random.Random, show: Show, kind: str, until_s: float) -> list[
         passes.append({"kind": kind, "house": house, "at": f"{last_s:.3f} s", "n": f"{n} fr"})
     restart = f"{last_s + rng.uniform(1.0, 5.0):.3f} s"
     return [{"kind": "stop-all", "at": at}, *passes, {"kind": "restart-all", "at": restart}]
+
+
+def _before_the_start(rng: random.Random, house: str, kind: str) -> dict[str, object]:
+    """A machine that turns on an armed desk long before it should."""
+    if kind == "start-early":
+        return {"kind": "start-late", "house": house, "by": f"-{rng.uniform(3.0, 20.0):.3f} s"}
+    span = f"{rng.uniform(0.2, 3.0):.2f} s"
+    return {"kind": "jog", "house": house, "at": f"{rng.uniform(-29.0, -1.0):.3f} s", "for": span}
 
 
 def _entry(rng: random.Random, show: Show, kind: str, until_s: float) -> dict[str, object]:
