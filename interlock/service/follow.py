@@ -11,8 +11,8 @@ from typing import Any
 from interlock.sentences import timed
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
-from interlock.service.plain import Output, read_lines
-from interlock.watch.state import Happened, Hello, Line, ShowLine, State, encode
+from interlock.service.plain import Output, plain, read_lines
+from interlock.watch.state import Happened, Hello, Line, ShowLine, State
 
 BY_KEYBOARD = 130
 
@@ -44,7 +44,7 @@ async def follow_plain(place: Place) -> int:
             loop.call_soon_threadsafe(connection.send_text, text)
 
     read_lines(take)
-    code = await _until_interrupted(_each(connection, lambda line: output.put(encode(line) + b"\n")))
+    code = await _until_interrupted(_each(connection, lambda line: output.put(plain(line))))
     await asyncio.to_thread(output.close)
     return code
 

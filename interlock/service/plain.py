@@ -16,10 +16,12 @@ from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 
+import msgspec
+
 from interlock.errors import ActionError
 from interlock.service.running import RunningDesk
 from interlock.service.sockets import LINE_BYTES
-from interlock.watch.state import encode
+from interlock.watch.state import Line, OperatorLine, encode
 
 MOST_WAITING = 64 * 1024 * 1024
 """Bytes that may wait for standard output: an hour and a half of sixteen houses."""
@@ -104,6 +106,15 @@ class Output:
                 self._change.notify_all()
 
 
+def plain(line: Line) -> bytes:
+    """A line as programs get it, with its newline: the keys of an operator's action stand beside ``action``, as they
+    were sent in (and under ``keys`` as well)."""
+    text = encode(line)
+    if isinstance(line, OperatorLine):
+        text = msgspec.json.encode(dict(line.keys) | msgspec.json.decode(text))
+    return text + b"\n"
+
+
 def read_lines(take: Callable[[bytes], None], fd: int = STDIN) -> threading.Thread:
     """A thread that calls ``take`` with each line of ``fd`` until it ends. A line that is too long comes as its beginning.
 
@@ -171,7 +182,7 @@ class PlainDesk:
     def hand_out(self) -> None:
         """Everything that was said since."""
         for line in self._box.drain():
-            self.output.put(encode(line) + b"\n")
+            self.output.put(plain(line))
         if self.output.broken and self.desk.folding.rehearsal:
             self.desk.end(
                 f"the output cannot be written: {self.output.trouble}"

@@ -13,8 +13,11 @@ from pathlib import Path
 import pytest
 from desk_rig import running
 
-from interlock.service.plain import Output, PlainDesk, read_lines
+from interlock.service.plain import Output, PlainDesk, plain, read_lines
 from interlock.service.sockets import LINE_BYTES
+from interlock.watch.state import OperatorLine, ShowLine, encode
+
+AT = "2026-12-05T20:25:00.000Z"
 
 
 @pytest.fixture
@@ -105,24 +108,49 @@ async def test_a_desk_in_plain_form_answers_nonsense_and_outlives_the_end_of_its
     in_out, in_into = pipe
     out, into = os.pipe()
     async with running(folder) as (desk, _, _):
-        plain = PlainDesk(desk, Output(into), in_out)
-        feeding = asyncio.create_task(plain.feed())
+        ends = PlainDesk(desk, Output(into), in_out)
+        feeding = asyncio.create_task(ends.feed())
         os.write(in_into, b'nonsense\n{"action": "note", "text": "seen"}\n')
         os.close(in_into)
-        await asyncio.to_thread(plain.reading.join, 5)
+        await asyncio.to_thread(ends.reading.join, 5)
         await asyncio.sleep(0.2)  # the input has ended, and the desk goes on
         assert not desk.ended.is_set()
     await feeding
-    await asyncio.to_thread(plain.output.close)
+    await asyncio.to_thread(ends.output.close)
     os.close(into)
     lines = [json.loads(line) for line in _all(out)]
     kinds = [line["kind"] for line in lines]
-    assert next(line["keys"] for line in lines if line["kind"] == "operator") == {"text": "seen"}
+    said = next(line for line in lines if line["kind"] == "operator")
+    assert (said["action"], said["text"]) == ("note", "seen")
     assert kinds.count("error") == 1
     assert "not JSON" in lines[kinds.index("error")]["text"]
     seqs = [line["seq"] for line in lines if line["kind"] != "error"]
     assert seqs == list(range(seqs[0], seqs[0] + len(seqs)))
     assert all({"seq", "at", "show_s", "kind"} <= line.keys() for line in lines)
+
+
+def test_an_operators_action_has_its_keys_beside_it_as_they_were_sent_and_no_key_of_the_line_is_hidden() -> (
+    None
+):
+    """contract.md: `operator` carries `action` and its keys."""
+    keys: dict[str, float | str | bool | None] = {
+        "subject": "4",
+        "code": "lamp-out",
+        "for_s": 600.0,
+        "seq": -1.0,
+    }
+    line = OperatorLine(seq=7, at=AT, show_s=None, action="shelve", keys=keys, by="Ilse")
+    said = json.loads(plain(line))
+    assert {k: said[k] for k in ("action", "subject", "code", "for_s", "by")} == {
+        "action": "shelve",
+        "subject": "4",
+        "code": "lamp-out",
+        "for_s": 600.0,
+        "by": "Ilse",
+    }
+    assert (said["kind"], said["seq"]) == ("operator", 7)
+    other = ShowLine(seq=8, at=AT, show_s=1.5, phase="running", title="x")
+    assert plain(other) == encode(other) + b"\n"
 
 
 def _all(fd: int) -> list[bytes]:
