@@ -6,6 +6,7 @@ written by somebody else has been cleaned where it came in.
 
 from __future__ import annotations
 
+from interlock.done import ALARM_STATES, did
 from interlock.watch.state import (
     AdapterLine,
     AlarmLine,
@@ -42,7 +43,7 @@ def sentence(line: Line) -> str | None:
     if isinstance(line, AlarmLine):
         return _alarm(line)
     if isinstance(line, OperatorLine):
-        return _operator(line)
+        return did(line)
     if isinstance(line, ShowLine):
         return f"{line.title}: {_SHOW[line.phase]}"
     if isinstance(line, CueLine):
@@ -82,15 +83,7 @@ def _alarm(line: AlarmLine) -> str:
     if line.state == "unacknowledged":
         first = " (first-out)" if line.first_out else ""
         return f"{what}{first}: {line.text}"
-    return f"{what}: {line.state.replace('-', ' ')}"
-
-
-def _operator(line: OperatorLine) -> str:
-    who = f"{line.by or 'somebody'}{f' in {line.booth}' if line.booth else ''}"
-    keys = " ".join(f"{k} {v}" for k, v in line.keys.items() if k != "text")
-    text = line.keys.get("text")
-    words = f"{who}: {line.action}{f' {keys}' if keys else ''}{f': {text}' if text else ''}"
-    return f"{words} (refused: {line.refused})" if line.refused is not None else words
+    return f"{what}: {ALARM_STATES[line.state]}"
 
 
 def _house(line: HouseLine) -> str:
@@ -98,7 +91,8 @@ def _house(line: HouseLine) -> str:
     lamp = {True: "lamp lit", False: "lamp out", None: "lamp unknown"}[line.lamp]
     dowser = {True: "dowser open", False: "dowser shut", None: "dowser unknown"}[line.dowser]
     film = {True: "film present", False: "film absent", None: "film unknown"}[line.film]
-    return f"house {line.house}: {line.phase}; {run}, {lamp}, {dowser}, {film}"
+    part = f"; {line.part}" if line.part else ""  # often all that has changed
+    return f"house {line.house}: {line.phase}; {run}, {lamp}, {dowser}, {film}{', dark' if line.dark else ''}{part}"
 
 
 def _link(line: LinkLine) -> str:

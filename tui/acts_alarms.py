@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from interlock.done import alarm_words
 from interlock.watch.state import AlarmLine
 from tui.acting import Acting, number
 from tui.draw.alarms import in_order
 from tui.draw.view import ASKING, AlarmKey, alarm_title, key_of
-from tui.draw.words import alarm_words
 from tui.panel import Field, Question
 
 JUST_NOW_S = 0.4

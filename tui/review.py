@@ -12,13 +12,14 @@ from textual.app import App
 from textual.binding import BindingType
 
 from interlock.clock import Clock
+from interlock.done import alarm_words
 from interlock.watch.state import Frame
 from tui.app import LonglaceApp
 from tui.canvas import Canvas
 from tui.draw.runs import Row, fit, safe
 from tui.draw.timeline import draw_timeline, time_at
 from tui.draw.view import View
-from tui.draw.words import alarm_words, duration
+from tui.draw.words import duration
 from tui.keys import REVIEW_KEYS, bindings
 from tui.look.glyphs import Glyphs
 from tui.panel import Field, Question

@@ -41,7 +41,11 @@ ALARM = {
         ),
         (
             HouseLine(**AT, show_s=1.0, **HOUSE),
-            "house 4: picture; turns, lamp lit, dowser shut, film unknown",
+            "house 4: picture; turns, lamp lit, dowser shut, film unknown; one",
+        ),
+        (
+            HouseLine(**AT, show_s=1.0, **{**HOUSE, "part": None, "dark": True}),
+            "house 4: picture; turns, lamp lit, dowser shut, film unknown, dark",
         ),
         (LinkLine(**AT, show_s=1.0, **LINK), "link 4>3: running, drift -3.2 frames"),
         (LinkLine(**AT, show_s=1.0, **{**LINK, "drift_fr": None}), "link 4>3: running, drift unknown"),
@@ -51,7 +55,7 @@ ALARM = {
         ),
         (
             AlarmLine(**AT, show_s=1.0, **ALARM, state="latched-acknowledged"),
-            "high alarm run-lost on 3: latched acknowledged",
+            "high alarm run-lost on 3: gone, held until reset",
         ),
         (
             CueLine(**AT, show_s=1.0, house="4", cue="strike-lamp", due_s=9.0, state="due"),
@@ -65,11 +69,31 @@ ALARM = {
             OperatorLine(
                 **AT, show_s=1.0, action="mark", keys={"house": "4", "frame": 0.0}, by="Ilse", booth="north"
             ),
-            "Ilse in north: mark house 4 frame 0.0",
+            "Ilse (north): marked frame 0 in the gate of house 4",
         ),
         (
             OperatorLine(**AT, show_s=1.0, action="arm", refused="the show is running"),
-            "somebody: arm (refused: the show is running)",
+            "somebody: REFUSED: arm: the show is running",
+        ),
+        (
+            OperatorLine(**AT, show_s=1.0, action="ack", keys={"subject": "4>3", "code": "slack-lost"}),
+            "somebody: acknowledged slack lost 4>3",
+        ),
+        (
+            OperatorLine(**AT, show_s=1.0, action="stop-all", by="Ilse"),
+            "Ilse: said that all is being stopped",
+        ),
+        (
+            OperatorLine(**AT, show_s=1.0, action="speed", keys={"x": 30.0}),
+            "somebody: set the rehearsal to x30",
+        ),
+        (
+            OperatorLine(**AT, show_s=1.0, action="fault", keys={"fault": '{"kind":"lamp-out","house":"4"}'}),
+            "somebody: threw a fault: lamp out, house 4",
+        ),
+        (
+            OperatorLine(**AT, show_s=1.0, action="fault", keys={"fault": "not JSON"}),
+            "somebody: threw a fault: not JSON",
         ),
         (OperatorLine(**AT, show_s=1.0, action="note", keys={"text": "hot"}), "somebody: note: hot"),
         (ErrorLine(**AT, show_s=1.0, text="not JSON"), "not understood: not JSON"),

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TypeAlias
 
+from interlock.done import ALARM_STATES, alarm_words
 from interlock.watch.flood import Fold, fold_alarms
 from interlock.watch.state import AlarmLine, State
 from tui.draw.detail import details
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
 from tui.draw.view import ASIDE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, style_of
-from tui.draw.words import ALARM_STATES, alarm_words, clock_of, duration, seconds_between
+from tui.draw.words import clock_of, duration, seconds_between
 from tui.look.palette import StyleName
 
 Keyed: TypeAlias = list[tuple[Row, AlarmKey | None]]

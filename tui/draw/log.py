@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from interlock.done import ALARM_STATES, alarm_words, did
 from interlock.watch.state import (
     AdapterLine,
     AlarmLine,
@@ -16,10 +17,9 @@ from interlock.watch.state import (
     OperatorLine,
     ShowLine,
 )
-from tui.draw.done import did
 from tui.draw.runs import Block, block_fit, fit, safe
 from tui.draw.view import View, alarm_title
-from tui.draw.words import ALARM_STATES, PHASES, alarm_words, clock_of, cue_words, show_time
+from tui.draw.words import PHASES, clock_of, cue_words, show_time
 from tui.look.palette import StyleName
 
 
@@ -40,7 +40,8 @@ def sentence(line: Line, layout: Layout | None) -> str:
         return did(line)
     if isinstance(line, HouseLine):
         words = [_said(n, getattr(line, n)) for n in ("run", "lamp", "dowser", "film")]
-        return f"house {line.house}: {line.phase}, {', '.join(words)}{', dark' if line.dark else ''}"
+        part = f"; {line.part}" if line.part else ""  # often all that has changed
+        return f"house {line.house}: {line.phase}, {', '.join(words)}{', dark' if line.dark else ''}{part}"
     if isinstance(line, LinkLine):
         return f"loop {line.link} is {line.state}"
     return f"not understood: {line.text}"

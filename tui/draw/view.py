@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 
 import msgspec
 
+from interlock.done import alarm_words
 from interlock.watch.state import AlarmLine, CueLine, HouseLine, Layout, LinkLine, State
-from tui.draw.words import alarm_words
 from tui.look.glyphs import FULL, Glyphs
 from tui.look.palette import StyleName
 

@@ -8,7 +8,6 @@ from fractions import Fraction
 from functools import lru_cache
 
 from interlock.film import FORMATS, FilmFormat
-from interlock.text import clean
 from interlock.watch.state import HouseLine, Layout
 
 PHASES = {
@@ -36,17 +35,6 @@ _SHORT_CUES = {
 }
 _SHORTEST_CUES = {"lamp-off": "lamp", "motor-off": "motor"}
 """In a house whose lamp burns and whose motor runs nothing else can be meant."""
-ALARM_STATES = {
-    "unacknowledged": "not acknowledged",
-    "acknowledged": "acknowledged",
-    "returned-unacknowledged": "gone, not acknowledged",
-    "latched-unacknowledged": "gone, held, not acknowledged",
-    "latched-acknowledged": "gone, held until reset",
-    "shelved": "shelved",
-    "suppressed": "suppressed",
-    "out-of-service": "out of service",
-    "normal": "normal",
-}
 
 
 def cue_words(cue: str) -> str:
@@ -62,11 +50,6 @@ def short_cue(cue: str) -> str:
 def shortest_cue(cue: str) -> str:
     """A cue in one word where there is hardly any room."""
     return _SHORTEST_CUES.get(cue, short_cue(cue))
-
-
-def alarm_words(code: str) -> str:
-    """An alarm's code, said rather than spelled. Codes are plain ASCII; what is not has no business here."""
-    return clean(code.replace("-", " ").encode("ascii", "replace").decode())[:40]
 
 
 def duration(seconds: float) -> str:

@@ -1,9 +1,25 @@
-"""What somebody did, as one sentence of the record."""
+"""What somebody did, and how an alarm stands, in the words that the screens and ``attach --lines`` share."""
 
 from __future__ import annotations
 
+from typing import Any
+
+import msgspec
+
+from interlock.text import clean
 from interlock.watch.state import OperatorLine
-from tui.draw.words import alarm_words
+
+ALARM_STATES = {
+    "unacknowledged": "not acknowledged",
+    "acknowledged": "acknowledged",
+    "returned-unacknowledged": "gone, not acknowledged",
+    "latched-unacknowledged": "gone, held, not acknowledged",
+    "latched-acknowledged": "gone, held until reset",
+    "shelved": "shelved",
+    "suppressed": "suppressed",
+    "out-of-service": "out of service",
+    "normal": "normal",
+}
 
 _PLAIN = {
     "silence": "silenced the bell",
@@ -16,12 +32,18 @@ _PLAIN = {
 _ON_ALARM = {"ack": "acknowledged", "shelve": "shelved", "unshelve": "took back", "reset": "reset"}
 
 
+def alarm_words(code: str) -> str:
+    """An alarm's code, said rather than spelled. Codes are plain ASCII; what is not has no business here."""
+    return clean(code.replace("-", " ").encode("ascii", "replace").decode())[:40]
+
+
 def did(line: OperatorLine) -> str:
     """Who did what; an action that is not known here with its keys as they came. Not yet safe for a terminal."""
     who = line.by or "somebody"
     where = f" ({line.booth})" if line.booth else ""
-    said = f"{who}{where}: {_what(line)}"
-    return said if line.refused is None else f"{said}: REFUSED: {line.refused}"
+    if line.refused is not None:  # it was not done: the word that was sent, not the sentence of what was done
+        return f"{who}{where}: REFUSED: {line.action}: {line.refused}"
+    return f"{who}{where}: {_what(line)}"
 
 
 def _what(line: OperatorLine) -> str:
@@ -52,9 +74,23 @@ def _what(line: OperatorLine) -> str:
             if action == "dark"
             else f"picture wanted again in house {house}"
         )
+    if action == "speed" and "x" in keys:
+        return f"set the rehearsal to x{_number(keys['x'])}"
+    if action == "fault" and "fault" in keys:
+        return f"threw a fault: {_fault(str(keys['fault']))}"
     rest = " ".join(f"{k}={v}" for k, v in keys.items() if v is not None and k != "text")
     text = keys.get("text")
     return f"{action}{' ' + rest if rest else ''}{': ' + str(text) if text else ''}"
+
+
+def _fault(text: str) -> str:
+    """``trip, house 4``: a scenario's line, its kind first; what is none of it as it came."""
+    try:
+        found = msgspec.json.decode(text, type=dict[str, Any])
+    except msgspec.MsgspecError:
+        return text
+    kind = str(found.pop("kind", "?")).replace("-", " ")
+    return ", ".join([kind, *(f"{k} {v}" for k, v in found.items())])
 
 
 def _number(value: float | str | bool | None, divided_by: float = 1) -> str:
