@@ -97,6 +97,7 @@ class RunningDesk:
         )
         self.lock: Lock | None = None
         self._server: asyncio.Server | None = None
+        self._begun = False
 
     # From outside
 
@@ -147,7 +148,8 @@ class RunningDesk:
         return "; ".join([self.reason, *kept, *self.troubles])
 
     async def open(self, lock: Lock) -> None:
-        """Let screens in, at the place whose lock is held."""
+        """Let screens in, at the place whose lock is held. The first line is said before the first of them comes."""
+        self._begin()
         self.lock = lock
         self._server = await sockets.listen(lock.place.socket, self.screens.serve)
 
@@ -158,7 +160,7 @@ class RunningDesk:
 
         ``others``: tasks that read ``bus.lines``, ended with the bus.
         """
-        self.folding.start()
+        self._begin()
         folding = asyncio.create_task(self._fold(), name="desk")
         feeding = asyncio.create_task(self.screens.feed(), name="screens")
         looking = [
@@ -181,6 +183,11 @@ class RunningDesk:
         )
         for trouble in self.troubles:
             log.error("%s", trouble)
+
+    def _begin(self) -> None:
+        if not self._begun:
+            self._begun = True
+            self.folding.start()
 
     def close(self) -> None:
         """The bus, once nobody speaks any more: what waits is folded, so that its lines are still handed out."""

@@ -9,10 +9,12 @@ import stat
 from pathlib import Path
 
 import pytest
-from desk_rig import running
+from desk_rig import make_show, running
 
+from interlock.clock import SystemClock
 from interlock.service import outbox, sockets
-from interlock.service.place import Place
+from interlock.service.place import Lock, Place
+from interlock.service.running import RunningDesk
 from interlock.watch.inputs import Action
 from interlock.watch.state import (
     ErrorLine,
@@ -308,3 +310,25 @@ async def test_a_screen_that_comes_late_is_told_what_had_happened_and_not_the_fi
         assert not any(getattr(x, "periodic", False) for x in hello.past)
         assert hello.past[-1].seq <= hello.state.seq, "nothing of it is news"
         await late.close()
+
+
+async def test_a_screen_that_comes_before_the_desk_runs_is_told_its_first_state(folder: Path) -> None:
+    """Who started a desk is told that it is ready as soon as the door is open: it must not find an empty room."""
+    show = make_show(SystemClock().wall_s(), str(folder / "show.toml"))
+    place = Place(show.path, folder=folder)
+    lock = Lock(place)
+    lock.take(show.title)
+    desk = RunningDesk(show, SystemClock())
+    await desk.open(lock)
+    try:
+        screen = await Client.on(place)
+        hello = await screen.frame()
+        assert isinstance(hello, Hello)
+        assert hello.state.phase == "waiting"
+        assert [h.house for h in hello.state.houses] == ["1", "2"]
+        await screen.close()
+    finally:
+        desk.end("enough")
+        await desk.run(lambda emit: [])
+        lock.release()
+    assert desk.folding.folded == 2, "its clock was tied twice to the wall's"
