@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import heapq
 import itertools
+import math
 import time
 from typing import Protocol
 
@@ -111,6 +112,7 @@ class PacedClock:
         self._speed = speed
         self._base_s = base.now_s()
         self._now_s = 0.0
+        self._most_s = math.inf
         self._wall_start_s = wall_start_s
 
     @property
@@ -128,8 +130,17 @@ class PacedClock:
         self._base_s = self._base.now_s()
         self._speed = speed
 
+    def keep_within(self, at_s: float) -> None:
+        """Show no later time than ``at_s`` until told anew; time that was held back so is gone.
+
+        Whoever plays the machines holds the clock so: on a computer that cannot keep up the show is slower, where
+        otherwise its adapters would seem to have fallen silent.
+        """
+        self.set_speed(self._speed)
+        self._most_s = at_s
+
     def now_s(self) -> float:
-        return self._now_s + (self._base.now_s() - self._base_s) * self._speed
+        return min(self._now_s + (self._base.now_s() - self._base_s) * self._speed, self._most_s)
 
     def wall_s(self) -> float:
         return self._wall_start_s + self.now_s()

@@ -9,6 +9,7 @@ that came in ahead of it; for at most ``CHUNK_S`` a reading's ``at_s`` is ahead 
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Callable, Mapping
 from typing import ClassVar
 
@@ -20,7 +21,7 @@ from drivers.simulator.faults import parse_fault
 from drivers.simulator.faults_booth import ClockStep
 from drivers.simulator.machines import SimSpec
 from drivers.simulator.scenario import Scenario
-from interlock.clock import Clock, VirtualClock
+from interlock.clock import Clock, PacedClock, VirtualClock
 from interlock.errors import ActionError
 from interlock.signals import AdapterSpec
 
@@ -28,6 +29,8 @@ CHUNK_S = 0.25
 """Of simulated time, between two looks at the clock at ``--speed max``."""
 LIFE_S = 0.02
 """The same on a clock that moves by itself, times its speed (0.25 s of simulated time at most)."""
+LEASH_S = 0.4
+"""So far the clock may run ahead of the machines: their adapters speak every 0.25 s, and 0.75 s is a silence."""
 LINGER_S = 10.0
 """After the last motor is off everywhere."""
 GIVEN_UP_S = 300.0
@@ -62,6 +65,9 @@ class SimulatorDriver:
         for adapter in spec.adapters:
             check_options(adapter)
         self._clock, self._begin_s = clock, begin_s
+        self._paced = clock if isinstance(clock, PacedClock) else None
+        if self._paced is not None:
+            self._paced.keep_within(clock.now_s())  # nothing is said before run(), and that is no silence
         self._step_wall = step_wall or (clock.step_wall if isinstance(clock, VirtualClock) else None)
         # Before run() the base is a guess; nothing is said before it.
         self.booth = Booth(
@@ -79,6 +85,7 @@ class SimulatorDriver:
         base_s = self.booth.base_s
         still_s: float | None = None
         virtual = self._clock if isinstance(self._clock, VirtualClock) else None
+        paced = self._paced
         room = self.booth.room
         while True:
             if virtual is not None:
@@ -88,7 +95,9 @@ class SimulatorDriver:
                 await asyncio.sleep(0)
                 await virtual.advance_to(base_s + to_s)
             else:
-                speed = float(getattr(self._clock, "speed", 1.0))
+                speed = paced.speed if paced is not None else 1.0
+                if paced is not None:
+                    paced.keep_within(base_s + room.now_s + LEASH_S)
                 await self._clock.sleep_until(base_s + room.now_s + min(LIFE_S * speed, CHUNK_S))
                 for reading in self.booth.advance(self._clock.now_s() - base_s):
                     emit(reading)
@@ -100,7 +109,9 @@ class SimulatorDriver:
             elif room.now_s - still_s > (LINGER_S if room.cleared else GIVEN_UP_S) and (
                 room.cleared or virtual is not None
             ):
-                return
+                break
+        if paced is not None:
+            paced.keep_within(math.inf)
 
     def _step_clock(self, now_s: float) -> None:
         while self._steps and self._steps[0][0] <= now_s:

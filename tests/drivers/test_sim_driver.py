@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +87,32 @@ async def test_the_pace_changes_nothing_of_what_is_said() -> None:
     n = min(len(fast), len(paced))
     assert n > 0.99 * max(len(fast), len(paced)), "they end within a chunk of each other"
     assert paced[:n] == fast[:n]
+
+
+class Sluggish(VirtualClock):
+    """A computer that wakes nobody but every 5 ms."""
+
+    async def sleep_until(self, at_s: float) -> None:
+        await super().sleep_until(math.ceil(at_s / 0.005) * 0.005)
+
+
+async def test_a_computer_that_cannot_keep_up_makes_a_rehearsal_slower_and_no_adapter_silent() -> None:
+    """wire.md: an adapter speaks at least every 250 ms, and is stale after 750 ms without a line."""
+    base = Sluggish(0.0)
+    clock = PacedClock(base, 1000.0, 0.0)
+    heard = [0.0]
+    driver = SimulatorDriver(SHORT, clock, seed=9)
+    await base.advance_to(0.02)
+    assert clock.now_s() == 0.0, "nothing is said before it runs: no time passes"
+    silences: list[float] = []
+    task = asyncio.create_task(driver.run(lambda r: heard.append(r.at_s)))
+    while clock.now_s() < 60.0:
+        await base.advance_to(base.now_s() + 0.001)  # 1 s of the show, as asked for
+        await asyncio.sleep(0)
+        silences.append(clock.now_s() - max(heard))
+    assert 0.25 < max(silences) < 0.75
+    assert 0.06 * 2 < base.now_s() < 0.06 * 20, "slower than was asked for, and it goes on"
+    task.cancel()
 
 
 async def test_a_show_that_stands_in_the_middle_is_given_up_at_full_speed() -> None:
