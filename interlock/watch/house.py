@@ -31,6 +31,11 @@ class HouseWatch:
         """What marks have corrected the frame by."""
         self.dark = not spec.lit
         self.lit_on_picture = False
+        self.over_s = math.inf
+        """Desk second at which its last picture was surely over; inf while it is not."""
+        self.start_seen_s: float | None = None
+        self.start_early = False
+        """Whether that start was early by the wall clock of its own moment: a clock that is set later makes none early."""
         self.said: tuple[object, ...] = ()
         self._show = show
         self._part: Part | None = None

@@ -102,13 +102,10 @@ def _judge_motor(w: World, h: HouseWatch, frame: tuple[float, float, float] | No
         values={"frame": None if frame is None else frame[0]},
     )  # fmt: skip
     planned_s = w.t_s + w.show.motor_start_wall_s - w.wall_s(w.t_s)
-    early = (
-        run is True
-        and m.tracking
-        and m.start_s is not None
-        and m.start_s < planned_s - RUN_EARLY_S
-        and not soon.reached(planned_s)
-    )
+    by_now = m.start_s is not None and m.start_s < planned_s - RUN_EARLY_S
+    if m.start_s != h.start_seen_s:
+        h.start_seen_s, h.start_early = m.start_s, by_now
+    early = run is True and m.tracking and h.start_early and by_now and not soon.reached(planned_s)
     judge(w, "run-early", h.id, None if run is None else early, crossed_s=m.start_s)
     _judge_start(w, h, run, soon)
     doubt_due_s = m.doubt_due_s()

@@ -57,15 +57,24 @@ def judge_light(w: World, h: HouseWatch, frame: tuple[float, float, float] | Non
     if frame is None or w.zero_s is None or not w.spans:
         return
     here = _Here(w, h, frame)
+    _follow_picture(h, here, w.show.last_picture_fr)
     lamp = h.lamp.now
     if lamp is not None:
-        left_on = lamp and soon.reached(here.when(w.show.last_picture_fr + here.margin_fr) + LAMP_LEFT_ON_S)
+        left_on = lamp and soon.reached(h.over_s + LAMP_LEFT_ON_S)
         judge(w, "lamp-left-on", h.id, condition=left_on)
     moving = h.machine.ran and h.machine.turning is True
     if not h.dark and moving and lamp is not None:
         _judge_lamp(w, h, here, lamp, soon)
     if h.dowser.now is not None:
         _judge_dowser(w, h, here, h.dowser.now, moving, soon)
+
+
+def _follow_picture(h: HouseWatch, here: _Here, last_fr: float) -> None:
+    """Date the end of its picture when it passes: from a machine that stands nobody could tell it any more."""
+    if here.fr < last_fr - here.margin_fr:
+        h.over_s = math.inf
+    elif h.over_s == math.inf and here.fr >= last_fr + here.margin_fr:
+        h.over_s = here.when(last_fr + here.margin_fr)
 
 
 def _judge_heat(w: World, h: HouseWatch, soon: Soonest) -> None:

@@ -1,0 +1,66 @@
+"""What the campaign's oracle found in lamps and starts, once each: bugs of the desk that long lived in no test."""
+
+from __future__ import annotations
+
+import pytest
+
+from interlock.watch.inputs import Anchor
+from interlock.watch.state import AlarmLine
+from tests.watch.rig import WALL0_S, Rig, make_show
+
+CLEAR_S = 60.6 + (288.0 + 720.0 + 600.0) / 24.0
+"""The film of half a minute is through house 1, which then stands."""
+
+
+def _shown() -> Rig:
+    rig = Rig(make_show(2, minutes=0.5))
+    rig.start(60.0)
+    for k, truth in enumerate(rig.truth):
+        clear_s = CLEAR_S + k * 200.0 / 24.0
+        truth.spans, truth.film_gone_s = [(60.0, clear_s + 1.0)], clear_s
+    return rig
+
+
+def test_a_lamp_still_lit_five_minutes_after_the_last_picture_is_told_of_though_its_machine_has_long_stood() -> (
+    None
+):
+    rig = _shown()
+    last_picture_s = 60.6 + (288.0 + 720.0) / 24.0
+    rig.truth[0].lamp = [rig.truth[0].lamp[0]]
+    rig.go(last_picture_s + 299.0)
+    assert rig.alarms() == []
+    rig.go(last_picture_s + 303.0)
+    assert rig.alarms() == [("lamp-left-on", "1")]
+    line = next(x for x in rig.of(AlarmLine) if x.code == "lamp-left-on")
+    assert line.show_s == pytest.approx(last_picture_s - 60.0 + 300.0, abs=0.3)
+    assert line.priority == "low"
+
+
+def test_a_lamp_put_out_within_five_minutes_is_not_told_of() -> None:
+    rig = _shown()
+    rig.truth[0].lamp = [rig.truth[0].lamp[0], 60.6 + (288.0 + 720.0) / 24.0 + 290.0]
+    rig.go(60.6 + (288.0 + 720.0) / 24.0 + 310.0)
+    assert rig.alarms() == []
+
+
+def test_a_wall_clock_set_back_in_mid_show_makes_no_machine_one_that_started_too_early() -> None:
+    rig = Rig(make_show(2))
+    rig.start(60.0)
+    rig.go(73.0)
+    rig.feed(Anchor(rig.t, WALL0_S + rig.t - 26.6))
+    rig.go(80.0)
+    assert rig.alarms() == []
+
+
+def test_a_machine_that_seemed_early_by_a_clock_that_was_slow_is_cleared_when_the_clock_is_set_right() -> (
+    None
+):
+    rig = Rig(make_show(2))
+    rig.feed(Anchor(rig.t, WALL0_S - 20.0))
+    rig.go(55.0)  # 35 by that clock: armed
+    rig.start(60.0)
+    rig.go(61.0)
+    assert [a for a in rig.alarms() if a[0] == "run-early"] == [("run-early", "1"), ("run-early", "2")]
+    rig.feed(Anchor(rig.t, WALL0_S + rig.t))
+    rig.go(62.5)
+    assert {x.subject for x in rig.of(AlarmLine) if x.code == "run-early" and not x.active} == {"1", "2"}
