@@ -28,7 +28,7 @@ def command(
     import asyncio  # noqa: PLC0415 - as late as can be: `--help` needs none of it
 
     from interlock.station.file import read_station  # noqa: PLC0415
-    from interlock.station.main import run_station  # noqa: PLC0415
+    from interlock.station.main import BY_KEYBOARD, run_station  # noqa: PLC0415
 
     station = read_station(file)
     if check:
@@ -37,7 +37,6 @@ def command(
         typer.echo(f"station {o.name} of {o.site}: {names}; broker {o.broker}:{o.tcp_port}")
         return 0
     try:
-        asyncio.run(run_station(station, screen=sys.stdout.isatty() and not plain))
+        return asyncio.run(run_station(station, screen=sys.stdout.isatty() and not plain))
     except KeyboardInterrupt:
-        return 0
-    return 0
+        return BY_KEYBOARD

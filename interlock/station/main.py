@@ -14,11 +14,12 @@ from interlock.station.file import StationFile
 from interlock.station.serve import Station
 from interlock.text import clean
 
+BY_KEYBOARD = 130
 REDRAW_S = 0.5
 
 
-async def run_station(file: StationFile, *, screen: bool = False) -> None:
-    """Until SIGINT or SIGTERM. ``screen``: standard output is a terminal that may be drawn on."""
+async def run_station(file: StationFile, *, screen: bool = False) -> int:
+    """Until SIGINT or SIGTERM; the exit code. ``screen``: standard output is a terminal that may be drawn on."""
     try:
         import aiomqtt  # noqa: F401, PLC0415 - an extra
     except ImportError as error:
@@ -37,14 +38,21 @@ async def run_station(file: StationFile, *, screen: bool = False) -> None:
     say(f"station {o.name} of {o.site}: {', '.join(station.streams)}; journal {station.journal.path}")
     task = asyncio.create_task(station.run())
     loop = asyncio.get_running_loop()
+    ended_by: list[int] = []
+
+    def end(number: int) -> None:
+        ended_by.append(number)
+        task.cancel()
+
     for number in (signal.SIGINT, signal.SIGTERM):
         with suppress(NotImplementedError):  # not on every system; SIGINT then ends it all the same
-            loop.add_signal_handler(number, task.cancel)
+            loop.add_signal_handler(number, end, number)
     with suppress(asyncio.CancelledError):
         if screen:
             await _draw(station, task, clock)
         await task
     say("ended")
+    return BY_KEYBOARD if signal.SIGINT in ended_by else 0
 
 
 async def _draw(station: Station, task: asyncio.Task[None], clock: SystemClock) -> None:

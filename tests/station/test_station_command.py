@@ -87,3 +87,34 @@ async def test_a_contact_in_the_far_booth_is_an_edge_at_the_desk(tmp_path: Path)
         await asyncio.wait({desk})
         pty.unplug()
         broker.stop()
+
+
+@pytest.mark.realtime
+@pytest.mark.parametrize(
+    ("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 0)], ids=["keyboard", "told"]
+)
+async def test_a_station_that_the_keyboard_ends_says_so_in_its_exit_code(
+    tmp_path: Path, number: signal.Signals, code: int
+) -> None:
+    """contract.md: 130 ended by the keyboard; 0 done. Nobody listens where its broker should be: that is no reason to end."""
+    (tmp_path / "far.toml").write_text(FILE.format(port=1, pty=tmp_path / "ttyNONE"))
+    process = await asyncio.create_subprocess_exec(
+        sys.executable,
+        "-m",
+        "interlock.cli",
+        "station",
+        str(tmp_path / "far.toml"),
+        stdout=asyncio.subprocess.PIPE,
+    )
+    try:
+        assert process.stdout is not None
+        await asyncio.wait_for(process.stdout.readline(), 20.0)
+        await asyncio.wait_for(process.stdout.readline(), 20.0)  # it runs: of its broker or of its adapter
+        process.send_signal(number)
+        out, _ = await asyncio.wait_for(process.communicate(), 5.0)
+    finally:
+        if process.returncode is None:
+            process.kill()
+            await process.communicate()
+    assert out.decode().splitlines()[-1].endswith("ended")
+    assert process.returncode == code
