@@ -12,6 +12,10 @@ from collections.abc import Iterator
 from interlock.watch.catalogue import CATALOGUE
 from interlock.watch.state import AlarmLine, HouseLine, LinkLine
 from tests.campaign.beside import ARM_PLAN_S, Beside
+from tests.campaign.heard import Heard
+from tests.campaign.oracle_light import Lights
+from tests.campaign.oracle_room import Rooms
+from tests.campaign.oracle_speed import Spans, Speeds
 
 FRAME_S = 1.0 / 24.0
 SHARES = {"slack-low": 0.5, "slack-critical": 0.75, "slack-lost": 1.0}
@@ -33,15 +37,20 @@ trips anew under the graver one."""
 
 
 class Oracle(Beside):
-    """The findings. ``errors``: after them, how many drifts were held against the truth, and the sum of (error/σ)²."""
+    """The findings. ``errors``: after them, how many drifts were held against the truth, and the sum of (error/σ)²;
+    ``spans``: how the intervals to a limit fared."""
 
     errors: tuple[int, float] = (0, 0.0)
+    spans = Spans()
 
     def findings(self) -> Iterator[str]:
         """Everything that is wrong with this show."""
         yield from self._sequence()
         yield from self._lives()
         yield from self._false_restarts()
+        heard = Heard(self)
+        yield from Lights(self, heard).findings()
+        yield from Rooms(self, heard).findings()
         if self.zero_plan_s is None or not self.phases:
             return
         yield from self._false_slack()
@@ -52,6 +61,7 @@ class Oracle(Beside):
         yield from self._unknown()
         yield from self._released()
         yield from self._honest()
+        self.spans = yield from Speeds(self).findings()
 
     def _sequence(self) -> Iterator[str]:
         if [x.seq for x in self.run.lines] != list(range(len(self.run.lines))):
