@@ -104,6 +104,12 @@ class Acts(AlarmActs, FilmActs):
                     really, choices=YES_NO))  # fmt: skip
             return None
 
+        if self.app.model.lost_s(self.app.clock.now_s()) is not None:
+            self.app.ask(Question(
+                "Leave this screen?", "The desk is not heard. Leaving changes nothing about it.", done,
+                choices=(Choice("l", "leave"), Choice("s", "stay")),
+            ))  # fmt: skip
+            return
         self.app.ask(Question(
             "Leave this screen?", "The desk can watch on without it; come back with: longlace attach", done,
             choices=(Choice("l", "leave the desk watching"), Choice("e", "end the watch"), Choice("s", "stay")),

@@ -44,6 +44,8 @@ class Model:
     state_s: float = 0.0
     """When the newest state came."""
     farewell: str | None = None
+    ended: bool = False
+    """No frame will come any more: the desk has ended."""
     log: deque[Line] = field(default_factory=lambda: deque(maxlen=LOG_LINES))
     drifts: dict[str, deque[tuple[float, float | None, float | None]]] = field(default_factory=dict)
     """Of each link: (show second, drift, sigma), a point a second, None where not known."""

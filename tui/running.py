@@ -33,6 +33,8 @@ Leaving = Literal["leave", "end"]
 TICK_S = 0.25
 MESSAGE_S = 6.0
 BELL_AGAIN_S = 4.0
+LOST_BELLS = 4
+"""So often the bell rings for a desk that is not heard."""
 CANVASES = 4
 """Banner, body, message, keys."""
 
@@ -72,6 +74,7 @@ class RunningScreen(App[Leaving]):
         self._seen: dict[AlarmKey, float] = {}
         self._message = ("", 0.0)
         self._bell_s = -BELL_AGAIN_S
+        self._lost_bells = LOST_BELLS
         self._log_key: tuple[int, str] = (-1, "")
         for palette in PALETTES.values():
             self.register_theme(_theme(palette))
@@ -114,6 +117,7 @@ class RunningScreen(App[Leaving]):
             if not called and self.model.answer:
                 self.say(self.model.answer)
                 self.model.answer = ""
+        self.model.ended = self.model.farewell is not None
 
     def _ring(self) -> None:
         self._bell_s = self.clock.now_s()
@@ -132,6 +136,7 @@ class RunningScreen(App[Leaving]):
             house=min(self.house, max(0, len(layout.houses) - 1)), alarm=self.alarm,
             opened=self.opened,
             hollow=now_s % 1.0 >= 0.5, lost_s=self.model.lost_s(now_s), why=self.model.farewell or "",
+            ended=self.model.ended,
             age_s=self.model.age_s(now_s), by=self.by, booth=self.booth,
         )  # fmt: skip
 
@@ -153,9 +158,20 @@ class RunningScreen(App[Leaving]):
             self._seen = fresh
             if self.alarm is not None and self.alarm not in fresh:
                 self.alarm = None
-            if self.model.asks_bell() and now_s - self._bell_s >= BELL_AGAIN_S and view.lost_s is None:
-                self._ring()
+            self._ring_if_due(view, now_s)
         self._paint_foot(now_s, width)
+
+    def _ring_if_due(self, view: View, now_s: float) -> None:
+        """For a high alarm as long as it asks; for a desk that is gone a few times, since nobody can silence it."""
+        if now_s - self._bell_s < BELL_AGAIN_S:
+            return
+        if view.lost_s is None:
+            self._lost_bells = LOST_BELLS
+            if self.model.asks_bell():
+                self._ring()
+        elif self._lost_bells and not view.ended:
+            self._lost_bells -= 1
+            self._ring()
 
     def faults_here(self) -> tuple[Fault, ...]:
         """What can be thrown into this rehearsal: the list that was given, else the usual ones on the picked house."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
@@ -33,30 +35,58 @@ def command(
     one more screen on it. It watches and advises: it is no safety device.
     """
     from interlock.service.config import Config  # noqa: PLC0415 - as late as can be: `--help` needs none of it
+    from interlock.service.on_screen import has_terminal, start_and_show  # noqa: PLC0415 - as above
 
-    config = Config(str(show), str(journal.absolute()) if journal is not None else None)
     if journal is None:
-        _tell_of_unended(config.show)
+        journal = _unended(show, ask=has_terminal() and not plain)
+    config = Config(str(show), str(journal.absolute()) if journal is not None else None)
     if plain:
         from interlock.service.in_process import watch_plain  # noqa: PLC0415
 
         return watch_plain(config)
-    from interlock.service.on_screen import start_and_show  # noqa: PLC0415
-
     return start_and_show(config)
 
 
-def _tell_of_unended(show: str) -> None:
-    """A desk that was killed in mid-show leaves a record that can be gone on with, and somebody should know."""
+def _unended(show: Path, *, ask: bool) -> Path | None:
+    """A record of this show that was cut off, if it is to be gone on with: a desk that was killed in mid-show leaves one.
+
+    Where nobody can be asked the watch begins anew, and says so.
+    """
     from interlock.service.place import Place  # noqa: PLC0415 - as above
     from interlock.service.recording import left_unended  # noqa: PLC0415
     from interlock.service.shows import read_show  # noqa: PLC0415
 
     if Place(show).running() is not None:
-        return
-    left = left_unended(read_show(show))
-    if left is not None:
+        return None
+    found = read_show(show)
+    left = left_unended(found)
+    if left is None:
+        return None
+    if ask:
+        when = datetime.fromtimestamp(left.last_wall_s, ZoneInfo(found.timezone))
         sys.stderr.write(
-            f"A record of this show was cut off: `longlace watch {show} --journal {left}` goes on with it. "
-            "This watch begins anew.\n"
+            f"The record of this show was cut off at {when:%H:%M:%S}: its desk or the power died.\n"
+            "  Enter    go on with it: show time and drifts as they were\n"
+            "  n Enter  begin anew, as threaded\n"
         )
+        return None if _answer() else left.path
+    sys.stderr.write(
+        f"A record of this show was cut off: `longlace watch {show} --journal {left.path}` goes on with it. "
+        "This watch begins anew.\n"
+    )
+    return None
+
+
+def _answer() -> bool:
+    """Whether it is to begin anew. Asked until it is one of the two: a slip must not cost the record."""
+    while True:
+        sys.stderr.write("> ")
+        sys.stderr.flush()
+        said = sys.stdin.readline()
+        if not said:
+            raise typer.Exit(130)
+        word = said.strip().casefold()
+        if word in ("", "y", "yes"):
+            return False
+        if word in ("n", "no"):
+            return True

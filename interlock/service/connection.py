@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import shlex
 from collections import deque
 from collections.abc import AsyncGenerator, AsyncIterator
 from contextlib import aclosing, suppress
@@ -35,7 +37,7 @@ class DeskConnection:
     async def frames(self) -> AsyncIterator[Frame]:
         """A ``Hello`` first, and again after each reconnection; ends when the desk has ended."""
         pause_s = FIRST_PAUSE_S
-        told = False
+        told, said = False, ""
         while True:
             last: Frame | None = None
             try:
@@ -53,12 +55,13 @@ class DeskConnection:
             finally:
                 await self._close()
             if isinstance(last, Farewell):
-                self.farewell, told = last.reason, True
+                self.farewell, told, said = last.reason, True, self._died()
                 if await self._ended():
                     return
-            if not told:
-                told = True
-                yield Farewell(f"{why}; trying again")
+            word = self._died() if self.place.running() is None else f"{why}; trying again"
+            if not told or word == self._died() != said:
+                told, said = True, word
+                yield Farewell(word)
             while self._own:
                 yield self._own.popleft()
             await self._clock.sleep_until(self._clock.now_s() + pause_s)
@@ -106,6 +109,12 @@ class DeskConnection:
         finally:
             reading.cancel()
             own.cancel()
+
+    def _died(self) -> str:
+        """What to do about a desk that is gone without a word, with the way that its show has from here."""
+        shortest = min((str(self.place.show_path), os.path.relpath(self.place.show_path)), key=len)
+        command = "rehearse" if self.place.rehearsal else "watch"
+        return f"the desk has died; start it again: longlace {command} {shlex.quote(shortest)}"
 
     async def _ended(self) -> bool:
         """After a farewell: whether the desk has let go of its lock, which it does when its record is closed."""

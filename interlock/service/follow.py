@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import signal
+import sys
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import suppress
 from typing import Any
@@ -12,9 +13,11 @@ from interlock.sentences import timed
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.plain import Output, plain, read_lines
-from interlock.watch.state import Happened, Hello, Line, ShowLine, State
+from interlock.watch.state import Farewell, Happened, Hello, Line, ShowLine, State
 
 BY_KEYBOARD = 130
+GONE = "THE DESK IS NOT HEARD"
+"""Before the reason: whoever reads sentences instead of a screen must not take silence for peace."""
 
 
 def snapshot_lines(state: State, title: str) -> list[Line]:
@@ -23,14 +26,18 @@ def snapshot_lines(state: State, title: str) -> list[Line]:
     return [show, *state.adapters, *state.houses, *state.links, *state.alarms, *state.cues]
 
 
-async def lines(connection: DeskConnection) -> AsyncIterator[Line]:
-    """A snapshot, and then every line until the desk ends."""
+async def lines(
+    connection: DeskConnection, gone: Callable[[str], object] = lambda why: None
+) -> AsyncIterator[Line]:
+    """A snapshot, and then every line until the desk ends. ``gone`` is told why nothing more is heard, for now or for good."""
     async for frame in connection.frames():
         if isinstance(frame, Hello):
             for line in snapshot_lines(frame.state, frame.layout.title):
                 yield line
         elif isinstance(frame, Happened):
             yield frame.line
+        elif isinstance(frame, Farewell):
+            gone(frame.reason)
 
 
 async def follow_plain(place: Place) -> int:
@@ -44,24 +51,30 @@ async def follow_plain(place: Place) -> int:
             loop.call_soon_threadsafe(connection.send_text, text)
 
     read_lines(take)
-    code = await _until_interrupted(_each(connection, lambda line: output.put(plain(line))))
+
+    def gone(why: str) -> None:
+        sys.stderr.write(f"{GONE}: {why}\n")
+
+    code = await _until_interrupted(_each(connection, lambda line: output.put(plain(line)), gone))
     await asyncio.to_thread(output.close)
     return code
 
 
 async def follow_sentences(place: Place, say: Callable[[str], object]) -> int:
-    """A sentence an event until the desk ends; the exit code."""
+    """A sentence an event until the desk ends, and one when it is not heard; the exit code."""
 
     def each(line: Line) -> None:
         words = timed(line)
         if words is not None:
             say(words)
 
-    return await _until_interrupted(_each(DeskConnection(place), each))
+    return await _until_interrupted(_each(DeskConnection(place), each, lambda why: say(f"{GONE}: {why}")))
 
 
-async def _each(connection: DeskConnection, do: Callable[[Line], object]) -> None:
-    async for line in lines(connection):
+async def _each(
+    connection: DeskConnection, do: Callable[[Line], object], gone: Callable[[str], object]
+) -> None:
+    async for line in lines(connection, gone):
         do(line)
 
 

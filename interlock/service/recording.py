@@ -72,7 +72,14 @@ def open_record(show: Show, path: Path | None, *, rehearsal: Rehearsed | None = 
     return Kept(path, meta)
 
 
-def left_unended(show: Show) -> Path | None:
+class Left(msgspec.Struct, frozen=True):
+    """A record that was cut off, and when its desk last wrote, by the wall clock."""
+
+    path: Path
+    last_wall_s: float
+
+
+def left_unended(show: Show) -> Left | None:
     """The newest record of this very show that was cut off in the last hours: its desk was killed, or the power failed."""
     now_s = SystemClock().wall_s()
     for listed in list_records():
@@ -80,7 +87,7 @@ def left_unended(show: Show) -> Path | None:
             continue
         with suppress(RecordError), Record.open(listed.path) as record:
             if record.meta.show_source == show.source and now_s - record.last_wall_s < RECENT_S:
-                return listed.path
+                return Left(listed.path, record.last_wall_s)
     return None
 
 

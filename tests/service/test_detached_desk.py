@@ -16,6 +16,7 @@ import pytest
 from pty_terminal import Terminal
 
 from interlock.errors import DeskError, DeskRunning, LonglaceError
+from interlock.journal import Record
 from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
@@ -122,7 +123,11 @@ async def test_a_desk_that_was_killed_is_replaced_and_its_screen_comes_back_by_i
     os.kill(who.pid, signal.SIGKILL)
     said = await next_of(Farewell, frames)
     assert isinstance(said, Farewell)
-    assert "trying again" in said.reason
+    while "died" not in said.reason:  # the socket may be gone a moment before the lock is
+        assert "trying again" in said.reason
+        said = await next_of(Farewell, frames)
+        assert isinstance(said, Farewell)
+    assert f"start it again: longlace rehearse {place.show_path}" in said.reason
     screen.send({"action": "arm"})  # into nothing: it must not be believed done
     assert place.socket.exists()  # left behind, and replaced
     await asyncio.to_thread(start_desk, config(place), place)
@@ -193,6 +198,45 @@ def test_attach_lines_tells_a_rehearsal_in_sentences_until_it_ends(place: Place)
         attached.send_signal(signal.SIGINT)
         assert attached.wait(10) == 130
     assert place.running() is not None  # the keyboard ended the screen and not the desk
+
+
+def test_attach_lines_says_that_the_desk_is_not_heard_and_goes_on_with_the_next(place: Place) -> None:
+    start_desk(config(place), place)
+    who = place.running()
+    assert who is not None
+    attached = subprocess.Popen(
+        [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert attached.stdout is not None
+    with attached:
+        assert attached.stdout.readline()
+        os.kill(who.pid, signal.SIGKILL)
+        said = [next(line for line in attached.stdout if "THE DESK IS NOT HEARD" in line)]
+        if "died" not in said[-1]:
+            said.append(attached.stdout.readline())
+        assert "the desk has died; start it again: longlace rehearse" in said[-1]
+        start_desk(config(place), place)
+        assert "The Salt Ladder: " in attached.stdout.readline()
+        attached.send_signal(signal.SIGINT)
+        assert attached.wait(10) == 130
+
+
+async def test_who_ends_a_rehearsal_is_told_where_its_record_is_and_its_head(place: Place) -> None:
+    record = place.folder / "evening.record"
+    terminal = Terminal("rehearse", str(place.show_path), "--journal", str(record))
+    await asyncio.wait_for(terminal.shown.wait(), 20)
+    for key in (b"q", b"e", b"y"):
+        os.write(terminal.fd, key)
+        await asyncio.sleep(0.5)
+    assert await asyncio.to_thread(terminal.screen.wait, 30) == 0
+    await asyncio.sleep(0.1)
+    with Record.open(record) as kept:
+        assert kept.ended
+        assert f"record {record}, head {kept.head}" in terminal.last.decode()
+    assert f"longlace report {record}" in terminal.last.decode()
+    assert place.running() is None
 
 
 def test_a_rehearsal_whose_show_is_over_ends_when_nobody_looks_any_more(place: Place) -> None:

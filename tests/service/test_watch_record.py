@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import signal
@@ -13,13 +14,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pty_terminal import Terminal
 
 from interlock.journal import Record
 from interlock.service.config import Config
+from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor
+from interlock.watch.state import Hello
 
 ROOT = Path(__file__).parents[2]
 
@@ -208,6 +212,40 @@ def test_a_record_left_by_a_killed_desk_is_pointed_out_to_whoever_starts_anew(sh
     assert code == 130
     assert "--journal" in err.splitlines()[0]
     assert "goes on with it" in err.splitlines()[0]
+
+
+async def test_on_a_terminal_a_killed_desks_record_is_gone_on_with_unless_somebody_says_no(
+    show: Path, watch: Any
+) -> None:
+    first = watch(str(show))
+    for _ in range(12):
+        first.line()
+    first.end(signal.SIGKILL)
+    (left,) = (show.parent / "data").rglob("*.record")
+    for said, goes_on in ((b"perhaps\nn\n", False), (b"\n", True)):
+        terminal = Terminal("watch", str(show))
+        try:
+            for _ in range(100):
+                if b"cut off at" in terminal.last:
+                    break
+                await asyncio.sleep(0.1)
+            assert b"go on with it" in terminal.last
+            os.write(terminal.fd, said)
+            await asyncio.wait_for(terminal.shown.wait(), 20)
+            screen = DeskConnection(Place(show))
+            frames = screen.frames()
+            hello = await anext(aiter(frames))
+            assert isinstance(hello, Hello)
+            assert (hello.layout.record == str(left)) is goes_on
+            screen.end()
+            async for _ in frames:
+                pass
+        finally:
+            terminal.freeze()
+            terminal.kill()
+        for ended in (show.parent / "data").rglob("*.record"):
+            if ended != left:
+                ended.unlink()
 
 
 def test_a_folder_that_cannot_be_written_does_not_keep_the_show_from_being_watched(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from itertools import pairwise
 
 import msgspec
 import pytest
@@ -111,7 +112,50 @@ async def test_a_farewell_is_said_with_its_reason() -> None:
         r.source.put(Farewell("this screen was too slow"))
         await r.settle()
         r.app.tick()
-        assert "(this screen was too slow)" in r.text("banner")
+        assert "this screen was too slow" in r.text("banner").splitlines()[2]
+
+
+async def test_a_watch_that_was_ended_by_somebody_else_is_no_desk_that_is_not_heard() -> None:
+    async with running() as r:
+        r.source.over("the watch was ended by Ilse; record evening.record")
+        await r.settle()
+        r.app.tick()
+        banner = r.text("banner")
+        assert "THE WATCH HAS ENDED" in banner
+        assert "DESK NOT HEARD" not in banner
+        assert "ended by Ilse; record evening.record" in banner
+        assert "q leaves" in banner
+
+
+async def test_the_bell_rings_a_few_times_for_a_desk_that_is_gone_and_again_for_the_next(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async with running() as r:
+        rung = bells(r, monkeypatch)
+        for times in (1, 2):
+            for _ in range(40):
+                r.clock.now += 1.0
+                r.app.tick()
+            assert len(rung) == times * 4
+            assert all(4.0 <= b - a < 5.0 for a, b in pairwise(rung[-4:]))
+            r.source.put(Fresh(well(layout(6))))
+            await r.settle()
+            r.app.tick()
+        r.clock.now += 10.0
+        r.source.over("ended")
+        await r.settle()
+        r.app.tick()
+        assert len(rung) == 8, "a watch that was ended calls nobody"
+
+
+async def test_a_screen_whose_desk_is_gone_offers_no_end_of_the_watch() -> None:
+    async with running() as r:
+        r.clock.now += 4.0
+        await r.press("q", "e")
+        assert r.asking
+        assert not r.source.ended
+        await r.press("l")
+        assert r.app.return_value == "leave"
 
 
 def bells(r: Running, monkeypatch: pytest.MonkeyPatch) -> list[float]:

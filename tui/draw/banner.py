@@ -55,10 +55,11 @@ def _show(view: View, width: int) -> Row:
 def _wrong(view: View, width: int) -> Row:
     g = view.g
     if view.lost_s is not None:
-        why = f" ({safe(view.why, g)})" if view.why else ""
-        text = (
-            f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}: nothing here is known, trying again{why}"
-        )
+        text = f"{g.high} DESK NOT HEARD for {duration(view.lost_s)}: watch by eye, nothing here is known"
+        if view.ended:
+            text = (
+                f"{g.high} THE WATCH HAS ENDED, {duration(view.lost_s)} ago: nothing is watched or recorded"
+            )
         return [(fit(text, width, g), "high")]
     if view.review and view.why:
         return [
@@ -117,7 +118,9 @@ def _next(view: View, width: int) -> Row:
     g = view.g
     state = view.state
     cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
-    left: Row = [("next ", "dim"), *(_cue(view, cue) if view.lost_s is None else [("not known", "text")])]
+    left: Row = [("next ", "dim"), *_cue(view, cue)]
+    if view.lost_s is not None:
+        left = [(safe(view.why, g) or "it is silent; trying again", "strong")]
     right: Row = []
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
@@ -134,7 +137,7 @@ def _next(view: View, width: int) -> Row:
             right.append((f"{g.medium} data {min(age, 9999):.1f} s old ", "medium-mark"))
         right.append((f"desk alive {g.beats[state.beat % len(g.beats)]}", "dim"))
     else:
-        right.append((f"desk {g.unknown} not heard", "dim"))
+        right.append(("q leaves" if view.ended else f"{g.unknown} not heard", "dim"))
     return sides(left, right, width, g)
 
 

@@ -35,6 +35,8 @@ class View:
     hollow: bool = False
     lost_s: float | None = None
     why: str = ""
+    ended: bool = False
+    """It is lost because it was ended, in order: there is nothing to come back to."""
     age_s: float | None = None
     by: str = ""
     booth: str = ""

@@ -18,7 +18,7 @@ class Scripted:
     def __init__(self, *frames: Frame) -> None:
         self.sent: list[dict[str, object]] = []
         self.ended = False
-        self._frames: asyncio.Queue[Frame] = asyncio.Queue()
+        self._frames: asyncio.Queue[Frame | None] = asyncio.Queue()
         for frame in frames:
             self._frames.put_nowait(frame)
 
@@ -26,10 +26,15 @@ class Scripted:
         """One more frame."""
         self._frames.put_nowait(frame)
 
+    def over(self, reason: str) -> None:
+        """The desk has ended: a farewell, and then nothing."""
+        self.put(Farewell(reason))
+        self._frames.put_nowait(None)
+
     async def frames(self) -> AsyncIterator[Frame]:
         """As they are put."""
-        while True:
-            yield await self._frames.get()
+        while (frame := await self._frames.get()) is not None:
+            yield frame
 
     def send(self, action: dict[str, object]) -> None:
         """Keeps it."""
