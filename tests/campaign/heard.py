@@ -1,0 +1,262 @@
+"""What the desk was told in one run and what it said, sorted by plan time: the one half of what the oracle holds together.
+
+Contacts are taken from the readings by the rules of contract.md (what is older than the newest is not applied; with its
+adapter silent for 750 ms, or gone, nothing is known), without a look at how the desk does it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from interlock.signals import Contacts, Presence, Reading
+from interlock.watch.state import AlarmLine, HouseLine, Line, ShowLine
+from tests.campaign.beside import Beside
+from tests.campaign.booths import WALL_S
+from tests.campaign.drive import BEGIN_S
+
+STALE_S = 0.75
+"""No word for so long: stale (contract.md)."""
+SETTLES_S = 0.05
+"""A fact may be so much older than the newest, and is not yet out of date (an adapter debounces)."""
+NEAR_S = 0.005
+"""Lines are dated to the millisecond."""
+
+Span = tuple[float, float]
+
+
+class Stretch(NamedTuple):
+    """``value`` was known from ``from_s`` to ``to_s``; it was first told at ``since_s`` of ``fact_s``, silences aside."""
+
+    from_s: float
+    to_s: float
+    value: bool
+    since_s: float
+    fact_s: float
+
+
+class Spell(NamedTuple):
+    """An alarm stood from ``from_s`` to ``to_s``. ``line``: the one by which it tripped; ``phase``: of the show then."""
+
+    from_s: float
+    to_s: float
+    line: AlarmLine
+    phase: str
+
+
+class Told(NamedTuple):
+    """One line with the contacts of an adapter, in which something was new. No values: from here on nothing is known."""
+
+    at_s: float
+    fact_s: float
+    values: Sequence[tuple[str, bool]] | None
+
+
+def both(a: Sequence[Span], b: Sequence[Span]) -> list[Span]:
+    """Where both hold; spans in order that do not overlap."""
+    out: list[Span] = []
+    i = j = 0
+    while i < len(a) and j < len(b):
+        from_s, to_s = max(a[i][0], b[j][0]), min(a[i][1], b[j][1])
+        if from_s < to_s:
+            out.append((from_s, to_s))
+        if a[i][1] < b[j][1]:
+            i += 1
+        else:
+            j += 1
+    return out
+
+
+class Heard:
+    """Of one run. Everything is plan time."""
+
+    def __init__(self, beside: Beside) -> None:
+        self.beside = beside
+        run = beside.run
+        self.place: dict[str, tuple[str, int]] = {}
+        """Contact → its adapter, and where it stands in that adapter's lines."""
+        for a in run.show.adapters:
+            for n, (_, signal) in enumerate(sorted(a.wiring.levels.items())):
+                self.place[signal.removeprefix("!")] = (a.name, n)
+        self.silences: dict[str, list[list[float]]] = {a.name: [] for a in run.show.adapters}
+        """Adapter → [stale from, a word again at, last word before]."""
+        self.told: dict[str, list[Told]] = {a.name: [] for a in run.show.adapters}
+        self.until_s = self._now_s = BEGIN_S
+        self._listen()
+        self.lies = {f.signal for f in run.scenario.faults if f.kind in ("stuck-contact", "chatter")}
+        self.late = {f.adapter for f in run.scenario.faults if f.kind in ("delayed", "jitter")}
+        self.spells: dict[tuple[str, str], list[Spell]] = {}
+        self.alarms: dict[tuple[str, str], list[tuple[float, AlarmLine]]] = {}
+        self.houses: dict[str, list[tuple[float, HouseLine]]] = {h.id: [] for h in run.show.houses}
+        self.phases: list[tuple[float, float, str]] = []
+        self._read()
+        self._series: dict[str, list[Stretch]] = {}
+
+    def _listen(self) -> None:
+        inputs = self.beside.run.inputs
+        readings = [x for x in inputs if type(x) is Contacts or type(x) is Presence]
+        # Contacts come so often that nearly always they alone show that there is no silence.
+        if not self._fold(readings, all_words=False):
+            self._fold([x for x in inputs if isinstance(x, Reading)], all_words=True)
+        self.until_s = max(x.at_s for x in inputs[-100:]) + BEGIN_S
+
+    def _fold(self, readings: Sequence[Reading], *, all_words: bool) -> bool:
+        """False: there was a silence by these, and they were not all words."""
+        for name in self.told:
+            self.told[name], self.silences[name] = [], []
+        last = dict.fromkeys(self.told, 0.0)
+        newest = dict.fromkeys(self.told, -math.inf)
+        changed = dict.fromkeys(self.told, -math.inf)
+        values: dict[str, object] = dict.fromkeys(self.told)
+        silent: set[str] = set()
+        t_s = 0.0
+        for x in readings:
+            name = x.adapter
+            t_s = max(t_s, x.at_s)
+            gone = type(x) is Presence and x.state == "gone"
+            if t_s - last[name] > STALE_S or gone or name in silent:
+                if not all_words:
+                    return False
+                self._silence(name, last[name], t_s, silent, gone=gone)
+                values[name] = None
+            if gone:
+                continue
+            last[name] = t_s
+            if type(x) is not Contacts:
+                continue
+            fact_s = x.fact_s
+            newest[name] = max(newest[name], fact_s)
+            if x.values == values[name] or fact_s < newest[name] - SETTLES_S or fact_s < changed[name]:
+                continue
+            values[name], changed[name] = x.values, fact_s
+            self.told[name].append(Told(t_s + BEGIN_S, fact_s + BEGIN_S, x.values))
+        for name, last_s in last.items():
+            if name not in silent and t_s - last_s > STALE_S:
+                if not all_words:
+                    return False
+                self._silence(name, last_s, last_s + STALE_S, silent, gone=True)
+        return True
+
+    def _silence(
+        self, name: str, last_s: float, t_s: float, silent: set[str], *, gone: bool
+    ) -> None:  # fmt: skip
+        """The silence of this adapter begins, ends, or both."""
+        if name not in silent:
+            from_s = min(last_s + STALE_S, t_s)
+            self.silences[name].append([from_s + BEGIN_S, math.inf, last_s + BEGIN_S])
+            self.told[name].append(Told(from_s + BEGIN_S, math.nan, None))
+            silent.add(name)
+        if not gone:
+            self.silences[name][-1][1] = t_s + BEGIN_S
+            silent.discard(name)
+
+    def _read(self) -> None:
+        phase, since_s = "waiting", -math.inf
+        active: dict[tuple[str, str], tuple[float, AlarmLine, str]] = {}
+        zero_s = self.beside.zero_plan_s
+        for x in self.beside.run.lines:
+            if type(x) is HouseLine:
+                at_s = self.plan_s(x) if x.show_s is None or zero_s is None else x.show_s + zero_s
+                self.houses[x.house].append((at_s, x))
+            elif isinstance(x, ShowLine):
+                t_s = self.plan_s(x)
+                self.phases.append((since_s, t_s, phase))
+                phase, since_s = x.phase, t_s
+            elif isinstance(x, AlarmLine):
+                t_s, key = self.plan_s(x), (x.code, x.subject)
+                self.alarms.setdefault(key, []).append((t_s, x))
+                if x.active and key not in active:
+                    active[key] = (t_s, x, phase)
+                elif not x.active and key in active:
+                    from_s, line, then = active.pop(key)
+                    self.spells.setdefault(key, []).append(Spell(from_s, t_s, line, then))
+        self.phases.append((since_s, math.inf, phase))
+        for key, (from_s, line, then) in active.items():
+            self.spells.setdefault(key, []).append(Spell(from_s, math.inf, line, then))
+
+    def plan_s(self, x: Line) -> float:
+        """When it was said. Where there is no show time, by the wall clock: lines come in order, so its steps are known."""
+        if x.show_s is not None:
+            t_s = self.beside.plan_s(x.show_s)
+        else:
+            t_s = datetime.fromisoformat(x.at).timestamp() - WALL_S
+            for at_s, by_s in sorted(self.beside.run.scenario.clock_steps):
+                if t_s >= at_s - NEAR_S or self._now_s >= at_s - NEAR_S:
+                    t_s -= by_s
+        self._now_s = max(self._now_s, t_s)
+        return t_s
+
+    # What was told.
+
+    def series(self, signal: str) -> list[Stretch]:
+        """The stretches in which a contact was known; none if it is not wired."""
+        if signal not in self.place:
+            return []
+        if signal not in self._series:
+            self._series[signal] = list(self._stretches(*self.place[signal]))
+        return self._series[signal]
+
+    def _stretches(self, adapter: str, n: int) -> Iterator[Stretch]:
+        value: bool | None = None
+        from_s = since_s = fact_s = -math.inf
+        known = False
+        for x in self.told[adapter]:
+            now = None if x.values is None else x.values[n][1]
+            if known and now is not value:
+                assert value is not None
+                yield Stretch(from_s, x.at_s, value, since_s, fact_s)
+                known = False
+            if now is None:
+                continue
+            if not known:
+                from_s, known = x.at_s, True
+            if now is not value:
+                value, since_s, fact_s = now, x.at_s, x.fact_s
+        if known and value is not None:
+            yield Stretch(from_s, self.until_s, value, since_s, fact_s)
+
+    def spans(self, signal: str, value: bool) -> list[Span]:
+        """Where it was known to be that."""
+        return [(x.from_s, x.to_s) for x in self.series(signal) if x.value is value]
+
+    def at(self, signal: str, t_s: float, value: bool) -> Stretch | None:
+        """The stretch in which it was known to be ``value`` at ``t_s``; None if it was not."""
+        for x in self.series(signal):
+            if x.value is value and x.from_s - NEAR_S <= t_s <= x.to_s + NEAR_S:
+                return x
+        return None
+
+    # What was said.
+
+    def stands(self, code: str, subject: str, t_s: float) -> bool:
+        """Whether that alarm stood then."""
+        return any(x.from_s <= t_s <= x.to_s for x in self.spells.get((code, subject), ()))
+
+    def urgency(self, code: str, subject: str, t_s: float) -> str:
+        """The priority with which it was last said by then."""
+        said = [x.priority for at_s, x in self.alarms.get((code, subject), ()) if at_s <= t_s]
+        return said[-1] if said else ""
+
+    def live(self, phases: frozenset[str]) -> list[Span]:
+        """Where the show was in one of these phases."""
+        return [(a, b) for a, b, phase in self.phases if phase in phases and a < b]
+
+    def missed(
+        self, code: str, subject: str, spans: Sequence[Span], phases: frozenset[str], hold_s: float = 0.0
+    ) -> Iterator[str]:
+        """Each span for which its condition surely held long enough, in a phase that lets it trip, and it did not stand."""
+        live = self.live(phases)
+        for a, b in spans:
+            for from_s, to_s in both([(a, b)], live):
+                due_s = max(a + hold_s, from_s) + self.soon_s(subject)
+                for t_s in (due_s, to_s - 2.0 * NEAR_S):
+                    if due_s <= t_s < to_s - NEAR_S and not self.stands(code, subject, t_s):
+                        yield f"{code} on {subject} does not stand at plan {t_s:.3f} s; it has been so from {a:.3f} to {b:.3f} s"
+                        return
+
+    def soon_s(self, house: str) -> float:
+        """So soon after it was told it must be said. What is told too late trips with the next second only."""
+        adapter, _ = self.place.get(f"{house}.run", (house, 0))
+        return 1.2 if adapter in self.late else 0.1
