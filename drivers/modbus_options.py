@@ -141,7 +141,10 @@ class ModbusOptions(_Section):
     @model_validator(mode="after")
     def _one_line(self) -> ModbusOptions:
         if (self.port is None) == (self.host is None):
-            raise ValueError("give either port (a serial line) or host (TCP), and not both")
+            found = "neither" if self.port is None else "both"
+            raise ValueError(
+                f"found {found} of port and host, expected either port (a serial line) or host (TCP)"
+            )
         if self.port is not None and self.baud is None:
             raise ValueError("a serial line needs baud, the one that its modules are set to (often 9600)")
         units = [d.unit for d in self.devices]

@@ -41,7 +41,8 @@ class SerialOptions(BaseModel):
     @model_validator(mode="after")
     def _one_place(self) -> SerialOptions:
         if (self.port is None) == (self.usb_serial is None):
-            raise ValueError("give either port or usb_serial, and not both")
+            found = "neither" if self.port is None else "both"
+            raise ValueError(f"found {found} of port and usb_serial, expected either port or usb_serial")
         return self
 
 

@@ -62,7 +62,10 @@ class FilmFormat:
             raise ValueError(f"{text!r} is no footage; it is written feet+frames, as in 118+08")
         sign, feet, frames = found[1], int(found[2]), int(found[3])
         if frames >= self.frames_in_foot(feet):
-            raise ValueError(f"{text!r}: foot {feet} of {self.key} has {self.frames_in_foot(feet)} frames")
+            have = self.frames_in_foot(feet)
+            raise ValueError(
+                f'found "{text}", expected at most {have - 1} frames: foot {feet} of {self.key} has {have} frames'
+            )
         count = self._foot_start(feet) + frames
         return -count if sign else count
 

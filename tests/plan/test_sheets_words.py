@@ -173,6 +173,16 @@ def test_a_dark_house_is_told_so_and_has_no_lamp_cues(texts: dict[str, str]) -> 
     assert "motor off" in said
 
 
+def test_a_lamp_that_is_struck_before_the_motors_start_is_not_cold_on_the_start_card() -> None:
+    """show-file.md: a lamp is struck `lamp_lead` before the first picture frame is in the gate."""
+    early = a_show(3, house_keys={"1": 'lamp_lead = "10 min"'})
+    first = plain(made(early)["start.md"])
+    assert re.search(r"dowsers shut, lamps cold, but for 1 \(\d\d:\d\d:\d\d\)", first)
+    assert "dowsers shut, lamps cold -" in plain(
+        made(a_show(3, house_keys={"1": 'lamp_lead = "0 s"'}))["start.md"]
+    )
+
+
 def test_wired_stops_are_bypassed_on_the_sheet_of_the_machine_upstream(texts: dict[str, str]) -> None:
     assert "bypass the wired stop 1>2, then motor off" in plain(texts["cues-1.md"])
     assert "bypass" not in plain(texts["cues-2.md"])

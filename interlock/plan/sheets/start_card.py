@@ -85,11 +85,16 @@ def start_card(show: Show) -> Sheet:
 
 def _checks(show: Show, wired: list[str]) -> tuple[str, ...]:
     footage = show.film.format_footage(round(show.first_picture_fr))
+    early = [
+        f"{c.house} ({clock_text(show, c.lamp_s)})"
+        for c in clocks(show)
+        if c.lamp_s is not None and c.lamp_s < 0.0
+    ]
     return (
         "every join looked at, every roller turns",
         "film on every sprocket, all gates shut",
         "every loop at threaded rest, arms free",
-        "dowsers shut, lamps cold",
+        "dowsers shut, lamps cold" + (f", but for {', '.join(early)}" if early else ""),
         f"first picture {footage} before the first gate",
         "start timers set, clocks agree to the second",
         *([f"wired stops tried: {', '.join(wired)}"] if wired else []),
