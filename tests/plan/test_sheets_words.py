@@ -155,6 +155,18 @@ def test_cautions_stand_where_they_apply(texts: dict[str, str]) -> None:
             assert words in re.sub(r"\s+", " ", Page(texts[f"{name}.html"]).words)
 
 
+def test_the_sheets_name_the_rules_that_the_reference_names(texts: dict[str, str]) -> None:
+    """[P] reference.md, "Cautions the tool repeats where they apply"."""
+    threading, start = plain(texts["threading.md"]), plain(texts["start.md"])
+    for rule in ("1910.37(a)(3)", "NFPA 101 7.1.10", "1910.212(a)(1)", "1910.28(b)(1)(i)", "1910.23(b)(12)"):
+        assert rule in threading
+    for rule in ("1910.133", "10 minutes", "within seconds", "NFPA 40", "1910.212(a)(1)"):
+        assert rule in start
+    for said in (threading, start):
+        assert "safety device" in said
+        assert "Local codes and licensed practice decide" in said
+
+
 def test_no_setting_of_a_show_file_switches_the_cautions_off() -> None:
     quiet = a_show(
         3,
