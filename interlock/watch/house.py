@@ -59,14 +59,22 @@ class HouseWatch:
     def when_s(self, t_s: float, now: tuple[float, float, float], frame: float) -> float:
         """Desk second at which ``frame`` is (or was) in the gate, ``now`` being :meth:`frame`, the machine running on.
 
-        A standing machine is taken as if it started at speed now; a ramp costs half of what is left of it.
+        A standing machine is taken as if it started at speed now; a ramp costs half of what is left of it. A frame that came
+        during the ramp is dated by it, and one that was there when the machine started not later than that.
         """
         motion = self.machine.motion
+        profile = motion.profile
         fps = now[1] if now[1] > 0.5 * motion.fps else motion.fps
-        lag_s = max(0.0, motion.profile.steady_s - t_s) * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
-        if motion.profile.v1 == 0.0:
+        ahead_fr = frame - now[0]
+        if profile.v1 > 0.0 and ahead_fr <= 0.0:
+            x = profile.at(t_s)[0] + ahead_fr
+            if x <= profile.x0:
+                return min(profile.t0_s, t_s + ahead_fr / fps)
+            return profile.when(x) if x < profile.x1 else t_s + ahead_fr / fps
+        lag_s = max(0.0, profile.steady_s - t_s) * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
+        if profile.v1 == 0.0:
             lag_s = 0.0
-        return t_s + (frame - now[0]) / fps + lag_s
+        return t_s + ahead_fr / fps + lag_s
 
     def mark(self, t_s: float, frame: float, sigma_fr: float) -> bool:
         """That frame is in the gate now: corrects where the print is, never drift. False with no position to correct."""

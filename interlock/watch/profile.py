@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 SETTLE_S = 0.5
 """How long after ramp or coast a machine is still taken to be changing."""
 
@@ -30,6 +32,12 @@ class Profile:
             return self.before.at(t_s) if self.before is not None else (self.x0 + self.v0 * tau, self.v0)
         a = (self.v1 - self.v0) / self.change_s
         return self.x0 + (self.v0 + 0.5 * a * tau) * tau, self.v0 + a * tau
+
+    def when(self, x: float) -> float:
+        """When so many frames were run, of those between ``x0`` and ``x1``."""
+        a = (self.v1 - self.v0) / self.change_s
+        run_fr = x - self.x0
+        return self.t0_s + 2.0 * run_fr / (self.v0 + math.sqrt(max(0.0, self.v0**2 + 2.0 * a * run_fr)))
 
     def turn(self, t_s: float, to_fps: float, full_change_s: float, fps: float) -> Profile:
         """From ``t_s`` on to ``to_fps``; ``full_change_s`` is the time for the whole of ``fps``."""

@@ -64,3 +64,19 @@ def test_a_machine_that_seemed_early_by_a_clock_that_was_slow_is_cleared_when_th
     rig.feed(Anchor(rig.t, WALL0_S + rig.t))
     rig.go(62.5)
     assert {x.subject for x in rig.of(AlarmLine) if x.code == "run-early" and not x.active} == {"1", "2"}
+
+
+def test_a_machine_started_again_on_picture_has_a_shut_dowser_for_a_second_from_its_start_ramp_or_not() -> (
+    None
+):
+    rig = Rig(make_show(2))
+    rig.start(60.0)
+    rig.truth[0].spans = [(60.0, 72.8), (80.0, 1e9)]
+    rig.truth[0].dowser = [71.6, 72.9]
+    rig.go(73.2)
+    rig.do("stop-all")
+    rig.go(79.0)
+    rig.do("restart")
+    rig.go(81.5)
+    shut = [x.show_s for x in rig.of(AlarmLine) if x.code == "dowser-shut" and x.active]
+    assert shut == pytest.approx([21.0], abs=0.01)
