@@ -145,7 +145,8 @@ class Counted:
             and self.doubt_since_s is None
             and not c.anchor_anew
             and self.tracking
-            and abs(self.motion.at(fact_s)[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
+            and abs((at := self.motion.at(fact_s))[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
+            and at[2] <= c.frames_per_pulse**2 / 12.0
         )
 
     def _stands(self) -> bool:
@@ -196,12 +197,15 @@ class Counted:
         if self.doubt_since_s is not None:
             return
         m, pulse_fr = self.motion, self.counter.frames_per_pulse
-        x, _, _ = m.at(fact_s)
+        x, _, var = m.at(fact_s)
         least = frames - self.counter.base_fr
         if x > least + pulse_fr:
             m.pulse(fact_s, least + pulse_fr, 0.3 * pulse_fr)
         elif x < least - pulse_fr:
             m.pulse(fact_s, least, 0.3 * pulse_fr)
+        elif m.profile.v1 == 0.0 and var > pulse_fr**2 / 12.0 and fact_s > self._still_s():
+            # However it coasted, or was pulled to a stop: it has come to rest between its last pulse and the next.
+            m.pulse(fact_s, least + 0.5 * pulse_fr, pulse_fr / math.sqrt(12.0))
 
     def _overdue(self, fact_s: float) -> None:
         c = self.counter

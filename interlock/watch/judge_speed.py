@@ -158,6 +158,8 @@ def _judge_forecast(
         if w.active("slack-forecast", link):
             judge(w, "slack-forecast", link, condition=True)
             return
+        if span[1] <= 0.0:
+            return  # it has been reached: slack-lost says so
         words, cause = _cause(w, i, off)
         judge(
             w, "slack-forecast", link, condition=True, words={"cause": words},

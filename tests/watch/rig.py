@@ -139,7 +139,8 @@ class Rig:
                         )
                     )
                 if self.counters and self._tick % 10 == 0:
-                    n = math.floor(truth.frames(t) + 1e-9)
+                    pulse_fr = self.show.adapters[k].wiring.counters[0].frames_per_pulse
+                    n = math.floor(truth.frames(t) / pulse_fr + 1e-9) * int(pulse_fr)
                     since = n - self.counted_from.get(k, 0)
                     pulse = truth.pulse_s(n, t) if since else None
                     self.feed(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import pytest
-from rig import Rig, make_show
+from rig import FPS, Rig, make_show
 
-from interlock.signals import Contacts
+from interlock.signals import Contacts, CounterWire
 from interlock.watch.state import AdapterLine, AlarmLine, HouseLine, LinkLine, ShowLine
 
 
@@ -234,3 +235,41 @@ def test_a_reading_that_is_older_than_the_newest_of_its_signal_is_not_applied() 
     rig.feed(Contacts(100.01, 99.0, "a1", (("1.run", False),)))
     rig.go(101.0)
     assert [x for x in rig.of(AlarmLine, before) if x.code == "run-lost"] == []
+
+
+@pytest.mark.parametrize("frames_per_pulse", [1.0, 4.0])
+def test_a_counted_machine_that_has_come_to_rest_is_known_to_within_its_pulses_however_it_coasted(
+    frames_per_pulse: float,
+) -> None:
+    show = make_show(2, coast_s=0.5)
+    wired = [
+        msgspec.structs.replace(
+            a,
+            wiring=msgspec.structs.replace(
+                a.wiring, counters={0: CounterWire(f"{h.id}.frames", frames_per_pulse)}
+            ),
+        )
+        for a, h in zip(show.adapters, show.houses, strict=True)
+    ]
+    rig = Rig(msgspec.structs.replace(show, adapters=tuple(wired)))
+    rig.start(60.0)
+    rig.go(100.0)
+    rig.truth[1].spans = [(60.0, 100.3)]
+    rig.truth[1].coast_s = 0.2  # it was pulled to a stop sooner than it coasts
+    rig.go(103.0)
+    last = [x for x in rig.lines if isinstance(x, LinkLine)][-1]
+    assert last.drift_fr is not None
+    assert last.sigma_fr is not None
+    # Two phases at the arming and one place at rest, each anywhere within a pulse: [C] a pulse's square twelfth each.
+    assert last.sigma_fr <= math.sqrt(3.0 * frames_per_pulse**2 / 12.0) * 1.1
+    assert abs(last.drift_fr - rig.drift(0, 103.0)) <= 3.0 * last.sigma_fr
+
+
+def test_a_limit_that_has_been_reached_is_not_foretold() -> None:
+    rig = Rig(make_show(3))
+    rig.start(60.0, late={1: 2.5})
+    rig.go(63.5)
+    rig.truth[0].fps = FPS * 1.002  # the loop that has spilled goes on growing
+    rig.go(100.0)
+    assert ("slack-lost", "1>2") in rig.alarms()
+    assert [x for x in rig.alarms() if x[0] == "slack-forecast"] == []
