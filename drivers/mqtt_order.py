@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from interlock.signals import Reading
+import msgspec
+
+from interlock.signals import Contacts, Reading
 
 MOST_HELD = 2000
 """A gap of up to this many (a minute of a booth) is filled before what follows is told, so that the desk
@@ -20,6 +22,7 @@ class Order:
         self.next_n = next_n
         self._held: dict[int, Reading] = {}
         self._since_s = 0.0
+        self._missing = False
 
     def put(self, n: int, reading: Reading, now_s: float) -> tuple[bool, list[Reading]]:
         """Whether it came late; and what is to be told now, in order."""
@@ -27,14 +30,14 @@ class Order:
             return True, [reading]
         if n - self.next_n > MOST_HELD:
             told = self._all()
-            self.next_n = n + 1
-            return False, [*told, reading]
+            self._pass_to(n)
+            return False, [*told, self._marked(reading)]
         if not self._held or n == self.next_n:
             self._since_s = now_s
         self._held[n] = reading
         told = []
         while (found := self._held.pop(self.next_n, None)) is not None:
-            told.append(found)
+            told.append(self._marked(found))
             self.next_n += 1
         return False, told
 
@@ -47,12 +50,24 @@ class Order:
         return self._all() if self._held and now_s - self._since_s >= hold_s else []
 
     def _all(self) -> list[Reading]:
-        if not self._held:
-            return []
-        self.next_n = max(self._held) + 1
-        told = [self._held[n] for n in sorted(self._held)]
+        told: list[Reading] = []
+        for n in sorted(self._held):
+            self._pass_to(n)
+            told.append(self._marked(self._held[n]))
         self._held.clear()
         return told
+
+    def _pass_to(self, n: int) -> None:
+        """Number ``n`` is told now, whatever is missing before it."""
+        self._missing = self._missing or n != self.next_n
+        self.next_n = n + 1
+
+    def _marked(self, reading: Reading) -> Reading:
+        """Contacts after a gap say so."""
+        if not self._missing or not isinstance(reading, Contacts):
+            return reading
+        self._missing = False
+        return msgspec.structs.replace(reading, missing=True)
 
 
 class Backlog:

@@ -139,7 +139,7 @@ def moved(reading: Reading, adapter: str, at_s: float, to: Callable[[float], flo
     """The reading with its facts moved into other seconds by ``to``, received at ``at_s`` from ``adapter``."""
     fact_s = min(to(reading.fact_s), at_s)
     if isinstance(reading, Contacts):
-        return Contacts(at_s, fact_s, adapter, reading.values)
+        return Contacts(at_s, fact_s, adapter, reading.values, reading.missing)
     if isinstance(reading, Positions):
         return Positions(at_s, fact_s, adapter, reading.values)
     if isinstance(reading, Counts):

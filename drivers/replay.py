@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from drivers.driver import Emit, read_options
 from interlock.clock import Clock
 from interlock.errors import OptionError
-from interlock.signals import AdapterSpec, Contacts, Counts, Presence, Reading
+from interlock.signals import AdapterSpec, Counts, Presence, Reading
 
 
 class ReplayOptions(BaseModel):
@@ -78,6 +78,4 @@ def _moved(reading: Reading, by_s: float, name: str) -> Reading:
     if isinstance(reading, Counts):
         values = tuple((s, n, None if p is None else p + by_s) for s, n, p in reading.values)
         return Counts(at_s, fact_s, name, values)
-    if isinstance(reading, Contacts):
-        return Contacts(at_s, fact_s, name, reading.values)
     return msgspec.structs.replace(reading, at_s=at_s, fact_s=fact_s, adapter=name)

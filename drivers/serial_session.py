@@ -49,6 +49,8 @@ class Session:
         self._ticks = TickClock()
         self._counters = CounterBook()
         self._lost = 0
+        self._missing = False
+        """Lines are, since the contacts told last."""
         self._hello: Hello | None = None
         self._wiring = spec.wiring
         self._complaint = ""
@@ -144,7 +146,7 @@ class Session:
         if restarted:
             self._restart(at_s)
         else:
-            self._lost += hello.lost
+            self._lose(hello)
         if hello.version == 1:
             self._ticks.feed(hello.tick, at_s)
         self._release(at_s)
@@ -158,7 +160,7 @@ class Session:
 
     def _apply(self, line: Line, at_s: float) -> None:
         if self._hello is not None and self._hello.version != 1:
-            self._lost += line.lost
+            self._lose(line)
             return  # what its lines mean is not known
         if self._is_back(line, at_s):
             self._restart(at_s)
@@ -166,7 +168,7 @@ class Session:
                 False  # it is asked again; not at once, lest two adapters on one line make a storm
             )
         else:
-            self._lost += line.lost
+            self._lose(line)
         self._ticks.feed(line.tick, at_s)
         fact_s = self._ticks.to_s(line.tick)
         if isinstance(line, Pulses):
@@ -183,7 +185,8 @@ class Session:
             # However many inputs it promised: it tells of no more than these.
             wiring = narrowed(wiring, line.width, 0, 0)
             if contacts := wiring.contacts(line.mask):
-                self._emit(Contacts(*self._stamp(at_s, fact_s), self._spec.name, contacts))
+                missing, self._missing = self._missing, False
+                self._emit(Contacts(*self._stamp(at_s, fact_s), self._spec.name, contacts, missing))
         elif isinstance(line, Raws):
             raws = line.raws
             positions = tuple(
@@ -193,6 +196,11 @@ class Session:
             )
             if positions:
                 self._emit(Positions(*self._stamp(at_s, fact_s), self._spec.name, positions))
+
+    def _lose(self, line: Line) -> None:
+        if line.lost:
+            self._lost += line.lost
+            self._missing = True
 
     def _is_back(self, line: Line, at_s: float) -> bool:
         """Whether this line can only be of a new life."""
@@ -208,6 +216,7 @@ class Session:
     def _restart(self, at_s: float) -> None:
         self._ticks.reset()
         self._counters.clear()
+        self._missing = True  # whatever it would have said while it began anew
         self._presence(at_s, "restarted")
 
     # What is said of it. ─────────────────────────────────────────────────

@@ -26,13 +26,15 @@ class Contacts(msgspec.Struct, frozen=True, tag="contacts", array_like=True):
     """Contacts of one adapter, all true of the same instant; an edge is a value that differs from the one before.
 
     ``values``: (signal, state) in the order of the wiring, inversion already undone. A driver may
-    give all contacts or only those that changed.
+    give all contacts or only those that changed. ``missing``: words of the adapter are missing between this one and the
+    contacts told before it, so that a change need not be of ``fact_s``: it may be of any moment since those.
     """
 
     at_s: float
     fact_s: float
     adapter: str
     values: tuple[tuple[str, bool], ...]
+    missing: bool = False
 
 
 class Counts(msgspec.Struct, frozen=True, tag="counts", array_like=True):

@@ -75,6 +75,7 @@ class Adapter:
         self.delay_s = self.jitter_s = 0.0
         self.awkward = False
         """Any of the above: otherwise a line is told without a further thought."""
+        self._missing = False
         self.lines = self.bad_lines = self.lost_lines = 0
         self._told_bad = 0
         self.later(begin_s, lambda t_s, _, out: self.say_presence(t_s, "up", out))
@@ -131,6 +132,7 @@ class Adapter:
             return
         self.say_presence(t_s, "restarted" if self._anew else "up", out)
         self._anew = False
+        self._missing = True  # what it said meanwhile was not heard
         self.say_contacts(t_s, t_s, out)
         self.say_counts(t_s, out)
         self.say_arms(t_s, out)
@@ -203,7 +205,8 @@ class Adapter:
         if t_s >= self.silent_until_s:
             # A fact is never told to be older than what was told before it: one line is one moment.
             self._fact_s = fact_s = max(fact_s, min(self._fact_s, t_s))
-            self._tell(Contacts, t_s, fact_s, self.state, out)
+            missing, self._missing = self._missing, False
+            self._tell(Contacts, t_s, fact_s, self.state, out, missing)
 
     def say_arms(self, t_s: float, out: list[Reading]) -> None:
         """An ``AN`` line."""
@@ -223,28 +226,35 @@ class Adapter:
                 Presence(at_s, at_s, self.name, state, self.lines, self.bad_lines, self.lost_lines, text)
             )
 
-    def _tell(self, kind: Any, t_s: float, fact_s: float, values: Any, out: list[Reading]) -> None:
+    def _tell(
+        self, kind: Any, t_s: float, fact_s: float, values: Any, out: list[Reading], *more: bool
+    ) -> None:
         at_s = self.base_s + self.arrival(t_s)
         if self.awkward:
-            at_s = self._spoil(kind, at_s, fact_s, values, out)
+            at_s = self._spoil(kind, at_s, fact_s, values, out, *more)
             if at_s < 0:
                 return
         self.lines += 1
-        out.append(kind(at_s, self.base_s + fact_s, self.name, values))
+        out.append(kind(at_s, self.base_s + fact_s, self.name, values, *more))
 
-    def _spoil(self, kind: Any, at_s: float, fact_s: float, values: Any, out: list[Reading]) -> float:
+    def _spoil(
+        self, kind: Any, at_s: float, fact_s: float, values: Any, out: list[Reading], *more: bool
+    ) -> float:
         """What the way does to a line: when it comes in; negative if it does not."""
         chance = self.bad_rng.random
         if self.dropped and chance() < self.dropped:
             self.lost_lines += 1
+            self._missing = True
             return -1.0
         if self.damaged and chance() < self.damaged:
             self.bad_lines += 1
             self.lost_lines += 1
+            self._missing = True
             return -1.0
         if self.delayed and chance() < self.delayed:
             at_s += chance() * self.delay_s
+            self._missing = True  # for whoever hears the next line before it
         if self.doubled and chance() < self.doubled:
             self.lines += 1
-            out.append(kind(at_s + 0.001 + 0.05 * chance(), self.base_s + fact_s, self.name, values))
+            out.append(kind(at_s + 0.001 + 0.05 * chance(), self.base_s + fact_s, self.name, values, *more))
         return at_s

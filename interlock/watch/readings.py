@@ -18,6 +18,10 @@ DEBOUNCE_S = 0.05
 not show yet, and says nothing against it. A change up to this much older than the newest word is taken as it is dated."""
 STEADY_LINE_S = 0.4
 """Contacts are repeated at least so often: a change after a longer gap is dated only within that gap."""
+LOST_BACK, LOST_SIGMA = 0.25, 0.323
+"""Shares of the time since the word before, for a change that is first told after words that are missing. Either it is of this
+word's own date, or a missing one told of it and it is of any moment in that time. At even odds it is a quarter of it older
+than its word (the mean of 0 and 1/2), with a variance of 1/6 − 1/16."""
 
 
 def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
@@ -38,7 +42,7 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
             continue  # a change has come in since; or this is the repeat that one has already overruled, said twice
         first = signal.value is None
         changed = signal.value is not value
-        gap_s = 0.0 if signal.known or first else r.fact_s - signal.fact_s
+        silent = not signal.known
         signal.value, signal.known = value, True
         last_fact_s, signal.fact_s = signal.fact_s, r.fact_s
         if changed and not first:
@@ -48,7 +52,7 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
         if what == "run":
             houses.append(index)
             if changed:
-                _motor(w, index, signal, value, first, last_fact_s, gap_s)
+                _motor(w, index, signal, value, first, *_dated(r, last_fact_s, silent))
         elif what in ("lamp", "dowser", "film"):
             houses.append(index)
             if what == "film" and changed and not first and not value:
@@ -62,19 +66,24 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
     return houses, links
 
 
-def _motor(
-    w: World, k: int, signal: Signal, value: bool, first: bool, last_fact_s: float, gap_s: float
-) -> None:
+def _dated(r: Contacts, last_fact_s: float, silent: bool) -> tuple[float, float]:
+    """When a contact changed that is told by ``r`` and was as before at ``last_fact_s``: desk second, 1-sigma."""
+    gap_s = r.fact_s - last_fact_s
+    if gap_s > STEADY_LINE_S and (silent or r.missing):
+        # It happened while nothing was heard of it: in the middle, give or take.
+        return last_fact_s + gap_s / 2.0, gap_s / math.sqrt(12.0)
+    if gap_s > 0.0 and r.missing:
+        return r.fact_s - LOST_BACK * gap_s, LOST_SIGMA * gap_s
+    return r.fact_s, 0.0
+
+
+def _motor(w: World, k: int, signal: Signal, value: bool, first: bool, at_s: float, sigma_s: float) -> None:
     h = w.houses[k]
     if first:
         if value and w.phase != "waiting":
             found_turning(w, h, signal.fact_s)
             motor_edge(w, value, signal.fact_s)
         return
-    at_s, sigma_s = signal.fact_s, 0.0
-    if gap_s > STEADY_LINE_S:
-        # It happened while the adapter was silent: in the middle, give or take.
-        at_s, sigma_s = last_fact_s + gap_s / 2.0, gap_s / math.sqrt(12.0)
     at_s = h.machine.edge(at_s, value, sigma_s)
     if h.machine.tracking:
         motor_edge(w, value, at_s)

@@ -19,9 +19,6 @@ from tests.campaign.oracle_speed import Spans, Speeds
 
 FRAME_S = 1.0 / 24.0
 SHARES = {"slack-low": 0.5, "slack-critical": 0.75, "slack-lost": 1.0}
-REPEAT_S = 0.25
-"""Contacts are told so often (wire.md): so late may a change be dated whose own line was lost, and the desk's σ knows
-nothing of it: readings do not say that a line is missing before them."""
 TORN_S = 0.5
 """Film that tears at its limit lets its arm go at once, and for some readings the arm says that there is slack again."""
 JUDGED = ("starting", "running", "running-out")
@@ -142,7 +139,6 @@ class Oracle(Beside):
             assert isinstance(crossed, float)
             rate = abs(self.drift(i, first_s + 0.05) - self.drift(i, first_s - 0.05)) / 0.1
             allow_s = FRAME_S + (3.0 * self.sigma(i, crossed) + 0.5) / max(rate, 1e-3)
-            allow_s += REPEAT_S * len(set(link.id.split(">")) & self.lossy)
             if self.torn(link.id, first_s):
                 allow_s += TORN_S
             late_s = self.plan_s(crossed) - first_s
@@ -324,10 +320,9 @@ class Oracle(Beside):
                 continue  # film on the floor: nobody needs the frame any more
             yield from self._rate(x, i, t_s)
             error = abs(x.drift_fr - true_fr)
-            if x.sigma_fr and not ends & self.lossy:
+            if x.sigma_fr:
                 self.errors = (self.errors[0] + 1, self.errors[1] + (error / x.sigma_fr) ** 2)
-            lost_fr = REPEAT_S * self.run.show.fps * len(ends & self.lossy)
-            if error > 0.5 + lost_fr + 4.0 * (x.sigma_fr or 0.0) and error > worst:
+            if error > 0.5 + 4.0 * (x.sigma_fr or 0.0) and error > worst:
                 worst = error
                 found = f"drift of {x.link} at show {x.show_s:.2f} s is {error:.2f} fr off, sigma {x.sigma_fr:.2f}"
         if worst > 0.0:
