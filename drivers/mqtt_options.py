@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import ipaddress
+import re
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-Word = Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,32}$")]
+from interlock.text import clean
+
+
+def _word(text: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,32}", text):
+        raise ValueError(f'found "{clean(text, 60)}", expected 1 to 32 of letters, digits, - and _')
+    return text
+
+
+Word = Annotated[str, AfterValidator(_word)]
 """A level of a topic: nothing in it that MQTT, an ACL file or a file's name would read as something else."""
 
 

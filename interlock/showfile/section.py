@@ -179,6 +179,17 @@ _KINDS = {
 }
 
 
+_BOUNDS = {
+    "greater_than": ("more than {}", "gt"),
+    "greater_than_equal": ("at least {}", "ge"),
+    "less_than": ("less than {}", "lt"),
+    "less_than_equal": ("at most {}", "le"),
+    "string_too_short": ("text, {} or more characters", "min_length"),
+    "string_too_long": ("text, {} characters at most", "max_length"),
+    "too_short": ("at least {} of them", "min_length"),
+}
+
+
 def sentence(error: ErrorDetails) -> str:
     """What was found and what was expected, in words."""
     kind, value, context = error["type"], error["input"], error.get("ctx", {})
@@ -194,6 +205,9 @@ def sentence(error: ErrorDetails) -> str:
         return f"found {context['actual_length']} of them, expected at most {context['max_length']}"
     if kind in _KINDS:
         return f"found {found(value)}, expected {_KINDS[kind]}"
+    if kind in _BOUNDS:
+        phrase, bound = _BOUNDS[kind]
+        return f"found {found(value)}, expected {phrase.format(context[bound])}"
     message = error["msg"]
     return f"found {found(value)}: {clean(message[:1].lower() + message[1:])}"
 

@@ -74,12 +74,8 @@ def _options(source: Source, raw: object) -> StationOptions | None:
     try:
         options = StationOptions.model_validate(raw)
     except ValidationError as error:
-        for e in error.errors(include_url=False):
-            key = tuple(str(part) for part in e["loc"])
-            if e["type"] == "extra_forbidden":
-                source.unknown(("station", *key), StationOptions.model_fields)
-            else:
-                source.mistake(("station", *key), clean(e["msg"].removeprefix("Value error, "), 300))
+        errors = error.errors(include_url=False)
+        source.errors(errors, ("station",), strip=0, known=StationOptions.model_fields)
         return None
     if options.name == DESK:
         source.mistake(("station", "name"), f"no station may be called {DESK}")

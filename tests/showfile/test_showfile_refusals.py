@@ -167,7 +167,12 @@ CHANGES = [
         "not among what a counter tells",
     ),
     ('signal = "4.frames"', 'signal = "!4.frames"', "adapter.counters.0.signal", "cannot be inverted"),
-    ("frames_per_pulse = 2", "frames_per_pulse = 0", "adapter.counters.0.frames_per_pulse", "found 0"),
+    (
+        "frames_per_pulse = 2",
+        "frames_per_pulse = 0",
+        "adapter.counters.0.frames_per_pulse",
+        "found 0, expected more than 0",
+    ),
     ("frames_per_pulse = 2", "frames_per_pulse = -1", "adapter.counters.0.frames_per_pulse", "found -1"),
     ("frames_per_pulse = 2", "frames_per_pulse = inf", "adapter.counters.0.frames_per_pulse", "found inf"),
     (

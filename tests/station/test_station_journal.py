@@ -163,7 +163,13 @@ def test_a_station_file_is_read_and_its_names_are_beside_it(tmp_path: Path) -> N
     ("old", "new", "says"),
     [
         ('name = "north"', 'name = "desk"', ":3: station.name: no station may be called desk"),
-        ('name = "north"', 'name = "a/b"', ":3: station.name: "),
+        (
+            'name = "north"',
+            'name = "a/b"',
+            ':3: station.name: found "a/b", expected 1 to 32 of letters, digits, - and _',
+        ),
+        ('user = "north"', 'user = ""', 'station.user: found "", expected text, 1 or more characters'),
+        ("broker = ", "port = 70000\nbroker = ", "station.port: found 70000, expected at most 65535"),
         ("broker", "brokr", 'unknown key; did you mean "broker"?'),
         ('user = "north"\n', "", "user and password_file belong together"),
         ('driver = "serial"', 'driver = "simulator"', "expected hardware of this booth's own"),
