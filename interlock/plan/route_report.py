@@ -8,8 +8,8 @@ The JSON document (``Route.as_json``), houses in film order::
      "own": ORDER or null,                the show's chain; null where it uses a way that cannot be made
      "saves": {"film_fr", "film_ft", "rollers", "crossings"} or null,     own minus best
      "alternatives": [{"by": "rollers", …ORDER}, …],    the best by each other aim
-     "first": [{"house", …ORDER}, …],     the best for each house that might be first, the cheapest first; []
-     if fixed "last": [{"house", …ORDER}, …],
+     "first": [{"house", …ORDER}, …],     the best for each house that might be first, the cheapest first;
+     "last": [{"house", …ORDER}, …],      [] where it is fixed
      "forbidden": ["4>3", …], "unmeasured": ["2>5", …], "notes": ["…"]}
 
     ORDER = {"order": ["4", …], "film_fr", "film_ft", "rollers", "crossings",
