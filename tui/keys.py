@@ -23,6 +23,12 @@ class Key:
     rehearsal: bool = False
 
     @property
+    def types(self) -> bool:
+        """The key that is shown is typed where one types."""
+        first = self.keys.split(",")[0]
+        return len(first) == 1 or first == "enter"
+
+    @property
     def shown(self) -> str:
         """The key as people read it."""
         first = self.keys.split(",")[0]
@@ -31,7 +37,7 @@ class Key:
 
 KEYS = (
     Key("f1", "show('help')", "help", "every key and what it does", "Screens", 0),
-    Key("f2", "show('board')", "board", "the board: the whole interlock", "Screens", 3),
+    Key("f2,escape", "show('board')", "board", "the board: the whole interlock", "Screens", 3),
     Key("f3", "show('house')", "house", "the picked house: loops on both sides, signals", "Screens", 3),
     Key("f4", "show('alarms')", "alarms", "all alarms, and what is known of what they are about", "Screens", 3),
     Key("f5", "show('cues')", "cues", "what is to be done, in the order of time", "Screens", 3),
@@ -64,6 +70,16 @@ KEYS = (
     Key("e", "speed", "speed", "seconds of show for one of life", "The show", 4, rehearsal=True),
     Key("q,f10", "leave", "quit", "leave the desk watching, or end the watch", "The show", 0),
 )  # fmt: skip
+
+
+WANTED: dict[str, dict[str, int]] = {
+    "waiting": {"arm": 1, "stop_all": 6},
+    "armed": {"arm": 2},
+    "stopped": {"restart": 1, "reset": 2, "stop_all": 6, "arm": 7},
+    "ended": {"stop_all": 7, "restart": 7, "arm": 7, "show('record')": 2},
+}
+"""Phase → action → its rank there: the foot of a narrow screen shows what is wanted now. In mid-run nobody disarms."""
+RUNNING = {"arm": 7, "show('alarms')": 2}
 
 
 _LOOKING = tuple(k for k in KEYS if k.group in ("Screens", "Picking") and not k.rehearsal)

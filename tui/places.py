@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from tui.draw import banner, ribbon, tile
+from tui.draw.alarms import WIDEST
 from tui.draw.line import line_fits, line_height
 
 LEAST_ROW = 80
@@ -81,7 +82,8 @@ def _made(
     width: int, height: int, line: int, in_houses: int, in_ribbon: int, lower: int, keys: int,
     tile_height: int, across: int, depth: int,
 ) -> Places:  # fmt: skip
-    cues = 0 if lower < 4 or width < 60 else max(26, min(46, width * 2 // 5))
+    most = max(46, min(78, width - WIDEST - 1))  # what the alarms have no use for
+    cues = 0 if lower < 4 or width < 60 else max(26, min(most, width * 2 // 5))
     return Places(
         width, height, banner.HEIGHT, line, in_houses, in_ribbon, max(0, lower), 1, keys, tile_height, across, depth, cues
     )  # fmt: skip

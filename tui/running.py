@@ -194,18 +194,18 @@ class RunningScreen(App[Leaving]):
     def _paint_foot(self, now_s: float, width: int) -> None:
         text = self.message_shown
         self._canvas("message").paint([self.message_row(text, width)])
-        keys = self._canvas("keys")
-        rehearsal = self.model.layout is not None and self.model.layout.rehearsal
+        keys, state = self._canvas("keys"), self.model.newest()
+        if self.query_one(Panel).question is not None:
+            keys.paint([])  # the panel says which keys there are while it asks
+            return
         keys.paint(
             draw_keys(
-                width,
-                max(1, keys.size.height),
-                self.glyphs,
-                rehearsal=rehearsal,
-                screen=self.screen_name,
-                review=self.review,
+                width, max(1, keys.size.height), self.glyphs,
+                rehearsal=self.model.layout is not None and self.model.layout.rehearsal,
+                screen=self.screen_name, review=self.review, phase=state.phase if state is not None else "running",
+                typing=self.screen.focused is self.query_one("#filter", Input),
             )
-        )
+        )  # fmt: skip
 
     @property
     def message_shown(self) -> str:
@@ -249,6 +249,7 @@ class RunningScreen(App[Leaving]):
     def ask(self, question: Question) -> None:
         """Open the panel."""
         self.query_one(Panel).ask(question)
+        self.tick()
 
     def since_seen_s(self, key: AlarmKey) -> float:
         """For how long an alarm has been on this screen."""

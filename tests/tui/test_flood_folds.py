@@ -90,10 +90,45 @@ def test_what_an_adapter_says_of_itself_stands_under_its_alarm_and_in_the_banner
 def test_an_alarm_that_is_gone_is_never_told_as_if_it_stood() -> None:
     state = flood(LAY)
     gone = msgspec.structs.replace(state.alarms[0], state="returned-unacknowledged", active=False)
-    state = msgspec.structs.replace(state, alarms=(gone,))
-    assert "RUN LOST house 2: gone, not acknowledged" in plain(
-        draw_banner(make_view(LAY, state, age_s=0.1), 120)
-    )
+    alone = msgspec.structs.replace(state, alarms=(gone,))
+    banner = plain(draw_banner(make_view(LAY, alone, age_s=0.1), 120))
+    assert "RUN LOST house 2 is gone by itself: a acknowledges it" in banner
+    assert "Stop all" not in banner
+    assert "Stop all" in drawn(alone)  # on the list of all alarms one may read what it had said
+    view = make_view(LAY, alone, age_s=0.1)
+    for width in (48, 120):
+        board = plain(draw_alarms(view, width, 10))
+        assert "gone" in board.splitlines()[0]
+        assert "ago" in board.splitlines()[0]
+        assert "Stop all" not in board
+
+
+def test_what_stands_comes_before_what_is_gone_whatever_their_priorities() -> None:
+    state = flood(LAY)
+    lamp = next(a for a in state.alarms if a.code == "lamp-out")
+    lost = next(a for a in state.alarms if a.code == "run-lost")
+    gone = msgspec.structs.replace(lost, state="returned-unacknowledged", active=False)
+    low = msgspec.structs.replace(lamp, priority="low", group=None, first_out=False)
+    state = msgspec.structs.replace(state, alarms=(gone, low))
+    view = make_view(LAY, state, age_s=0.1)
+    assert in_order(state.alarms) == [low, gone]
+    assert "LAMP OUT house 5: " in plain(draw_banner(view, 120))
+    same = msgspec.structs.replace(low, subject=gone.subject)
+    view = make_view(LAY, msgspec.structs.replace(state, alarms=(gone, same)), age_s=0.1)
+    assert view.house_alarm(gone.subject) == same, "its tile would say that all is over"
+
+
+def test_where_the_first_out_is_gone_and_what_followed_is_not_the_board_says_what_to_do_about_that() -> None:
+    state = flood(LAY)
+    first = next(a for a in state.alarms if a.first_out and a.group is not None)
+    after = next(a for a in state.alarms if a.group == first.group and not a.first_out)
+    gone = msgspec.structs.replace(first, state="returned-unacknowledged", active=False)
+    after = msgspec.structs.replace(after, text="Look at that loop.")
+    view = make_view(LAY, msgspec.structs.replace(state, alarms=(gone, after)), age_s=0.1)
+    rows = plain(draw_alarms(view, 60, 8)).splitlines()
+    assert "RUN LOST house 2" in rows[0]
+    assert "gone" in rows[0]
+    assert "Look at that loop." in rows[1]
 
 
 def test_of_a_lost_desk_no_house_is_told_to_be_in_alarm_and_the_list_says_what_was_last_known() -> None:

@@ -182,7 +182,7 @@ async def test_every_key_of_the_table_is_bound_and_stands_in_the_help() -> None:
             assert key.long[:40] in shown
             assert key.action in bound
             assert all(
-                len(k) == 1 or k[0] == "f" or k in ("up", "down", "pageup", "pagedown", "enter")
+                len(k) == 1 or k[0] == "f" or k in ("up", "down", "pageup", "pagedown", "enter", "escape")
                 for k in key.keys.split(",")
             )
 

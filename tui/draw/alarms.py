@@ -13,21 +13,23 @@ from interlock.watch.flood import Fold, fold_alarms
 from interlock.watch.state import AlarmLine, State
 from tui.draw.detail import details
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
-from tui.draw.view import ASIDE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, style_of
+from tui.draw.view import ASIDE, GONE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, need, style_of
 from tui.draw.words import clock_of, duration, seconds_between
 from tui.look.palette import StyleName
 
 Keyed: TypeAlias = list[tuple[Row, AlarmKey | None]]
 """Rows, each with the alarm that it belongs to."""
+_SHORT = {GONE: "gone", "latched-unacknowledged": "held", "latched-acknowledged": "held"}
+"""What must be said even where there is little room."""
 WIDEST = 120
 """Beyond this the eye loses the row between an alarm and how long it has stood."""
 
 
 def folded(alarms: tuple[AlarmLine, ...]) -> list[Fold]:
-    """Groups in the order of their worst alarm; the first-out leads its group. What is put aside comes last, unfolded."""
+    """Groups in the order of their most needed alarm; the first-out leads its group. What is put aside comes last, unfolded."""
     folds: list[Fold] = []
     done: set[int] = set()
-    for a in sorted(alarms, key=lambda a: a.state in ASIDE):  # stable: worst first stays
+    for a in sorted(alarms, key=need):  # stable: a first-out stays before the others
         if a.state in ASIDE or a.group is None:
             folds.append(Fold(a))
         elif a.group not in done:
@@ -40,7 +42,7 @@ def folded(alarms: tuple[AlarmLine, ...]) -> list[Fold]:
 
 def folds_of(state: State) -> list[Fold]:
     """As :func:`folded`; while a flood stands, by code as well."""
-    return folded(state.alarms) if state.flood is None else list(fold_alarms(state.alarms))
+    return folded(state.alarms) if state.flood is None else list(fold_alarms(sorted(state.alarms, key=need)))
 
 
 def fold_name(fold: Fold) -> str:
@@ -119,7 +121,9 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
     short = height <= 2 and len(view.state.alarms) > 1
     rows: Keyed = [(_head(view, fold.head, width - (8 if short else 0), led=led), key_of(fold.head))]
     if n == 0 or view.state.flood is None or view.alarm == key_of(fold.head):
-        rows += _more(view, fold.head, width, deep, unfolded or height >= 6)
+        # Where the head is gone and what followed from it is not, that is what must be seen to.
+        told = fold.head if unfolded else min(fold.members, key=need)
+        rows += _more(view, told, width, deep, unfolded or height >= 6, unfolded)
     if not fold.rest:
         return rows
     if closed and unfolded:
@@ -128,15 +132,20 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
         for a in fold.rest:
             rows.append((_head(view, a, width, under=True), key_of(a)))
             if view.alarm == key_of(a):
-                rows += _more(view, a, width, deep, True)
+                rows += _more(view, a, width, deep, True, True)
     else:
         rows.append((_follow(view, fold, width), key_of(fold.head)))
     return [(row_fit(r, width, g), k) for r, k in rows]
 
 
-def _more(view: View, a: AlarmLine, width: int, most: int, told: bool) -> Keyed:
-    """What to do, in one line where there is little room; what is known of its subject where there is more."""
+def _more(view: View, a: AlarmLine, width: int, most: int, told: bool, told_all: bool) -> Keyed:
+    """What to do, in one line where there is little room; what is known of its subject where there is more.
+
+    Of what is gone only where everything is told: beside what stands, nobody is to read what need not be done.
+    """
     g = view.g
+    if a.state == GONE and not told_all:
+        return []
     style: StyleName = "text" if a.active else "dim"  # what is gone need not be done any more
     rows: Block = [
         [("   ", "text"), (line, style)] for line in wrap(safe(a.text, g), max(1, width - 4), most, g)
@@ -173,7 +182,7 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False, led: boo
         right.append((f"{left} ", "strong"))
     stood = seconds_between(a.since_at, view.state.at)
     if stood is not None and stood >= 0:
-        right.append((f"for {duration(stood)} ", "text"))
+        right.append((f"{duration(stood)} ago " if a.state == GONE else f"for {duration(stood)} ", "text"))
     if led and a.first_out and a.group is not None:
         chip = next(
             (c for c in (" first out ", " 1st ") if row_width(row) + len(c) + row_width(right) <= width), ""
@@ -183,8 +192,10 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False, led: boo
     if a.state == "shelved" and a.until_at is not None:
         until = seconds_between(view.state.at, a.until_at)
         state = state if until is None else f"shelved, back in {duration(max(0.0, until))}"
-    if row_width(row) + row_width(right) + len(state) <= width:
-        right.append((state, "dim"))
+    for words in (state, _SHORT.get(a.state, "")):
+        if row_width(row) + row_width(right) + len(words) <= width:
+            right.append((words, "dim"))
+            break
     return sides(row, right, width, g)
 
 
@@ -200,7 +211,7 @@ def _follow(view: View, fold: Fold, width: int) -> Row:
         name = safe(a.subject, g)
         name = f"{alarm_words(a.code)} {name}" if fold.by == "group" else name
         rest = len(fold.rest) - n
-        if row_width(row) + len(name) + 4 + 13 > width and n:
+        if row_width(row) + len(name) + 4 + (13 if rest > 1 else 0) > width and n:
             row.append((f"and {rest} more", "dim"))
             break
         pick = g.pick if view.alarm == key_of(a) else ""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from interlock.watch.state import AlarmLine, CueLine
+from interlock.watch.state import AlarmLine
 from tui.draw.detail import complaint
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
-from tui.draw.view import ASIDE, ASKING, View, alarm_title, glyph_of, style_of
+from tui.draw.view import ASIDE, GONE, View, alarm_title, glyph_of, need, style_of
 from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
+from tui.look.palette import StyleName
 
 HEIGHT = 3
 FRESH_S = 0.75
@@ -86,7 +87,7 @@ def _wrong(view: View, width: int) -> Row:
         counts.append(("bell off ", "text"))
     if not alarms:
         return row_fit([*counts, *_all_well(view)], width, g)
-    worst = alarms[0]
+    worst = min(alarms, key=need)
     return row_fit(
         [*counts, (fit(_worst(view, worst), max(0, width - row_width(counts)), g), style_of(worst))], width, g
     )
@@ -95,11 +96,13 @@ def _wrong(view: View, width: int) -> Row:
 def _worst(view: View, a: AlarmLine) -> str:
     g = view.g
     what, where = alarm_title(view.layout, a)
+    name = f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}"
+    if a.state == GONE:  # told to act now, somebody would start a machine that runs
+        return f"{name} is gone by itself: a acknowledges it"
     said = complaint(view, a)
     said = f" It says: {said}" if said else ""
-    # What is gone asks only to be seen: told to act now, somebody would start a machine that runs.
-    gone = "" if a.active else "gone, not acknowledged. " if a.state in ASKING else "gone, held. "
-    return f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}: {gone}{safe(a.text, g)}{said}"
+    held = "" if a.active else "gone, held. "
+    return f"{name}: {held}{safe(a.text, g)}{said}"
 
 
 def _all_well(view: View) -> Row:
@@ -117,10 +120,6 @@ def _all_well(view: View) -> Row:
 def _next(view: View, width: int) -> Row:
     g = view.g
     state = view.state
-    cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
-    left: Row = [("next ", "dim"), *_cue(view, cue)]
-    if view.lost_s is not None:
-        left = [(safe(view.why, g) or "it is silent; trying again", "strong")]
     right: Row = []
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
@@ -138,19 +137,31 @@ def _next(view: View, width: int) -> Row:
         right.append((f"desk alive {g.beats[state.beat % len(g.beats)]}", "dim"))
     else:
         right.append(("q leaves" if view.ended else f"{g.unknown} not heard", "dim"))
+    if view.lost_s is not None:
+        return sides([(safe(view.why, g) or "it is silent; trying again", "strong")], right, width, g)
+    left: Row = [("next ", "dim")]
+    left += _to_do(view, max(0, width - row_width(right) - row_width(left) - 1))
     return sides(left, right, width, g)
 
 
-def _cue(view: View, cue: CueLine | None) -> Row:
+def _to_do(view: View, room: int) -> Row:
+    """The next cue in ``room`` cells: if there are not enough, its words are cut, and never where and when."""
     g = view.g
+    state = view.state
+    cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
     if cue is None:
-        return [("nothing to do in the next minutes", "dim")]
-    what = f"{safe(cue_words(cue.cue), g)}, house {safe(cue.house, g)}"
+        over = state.phase == "ended" and not view.review
+        return [("the show has ended: q leaves" if over else "nothing to do in the next minutes", "dim")]
+    left_s = None if cue.due_s is None or state.show_s is None else cue.due_s - state.show_s
+    style: StyleName = "text"
     if cue.due_s is None:
-        return [(what, "text"), (" when not known", "dim")]
-    if view.state.show_s is None:
-        return [(what, "text"), (f" at {duration(cue.due_s)} after the start", "dim")]
-    left_s = cue.due_s - view.state.show_s
-    if left_s <= 0:
-        return [(f"{what} NOW", "strong")]
-    return [(f"{what} in {countdown(left_s)}", "strong" if cue.state == "due" or left_s < 10 else "text")]
+        when = " when not known"
+    elif left_s is None:
+        when = f" at {duration(cue.due_s)} after the start"
+    else:
+        when = " NOW" if left_s <= 0 else f" in {countdown(left_s)}"
+        style = "strong" if cue.state == "due" or left_s < 10 else "text"
+    where = f", house {safe(cue.house, g)}"
+    words = safe(cue_words(cue.cue), g)
+    words = fit(words, max(0, min(width_of(words), room - width_of(where) - len(when))), g)
+    return [(words + where, style), (when, style if left_s is not None else "dim")]

@@ -7,11 +7,13 @@ from collections.abc import Iterable
 from typing import TypeAlias
 
 from interlock.watch.state import CueLine
-from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe
+from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe, width_of, wrap
 from tui.draw.view import View
 from tui.draw.words import countdown, cue_words, duration
 from tui.look.palette import StyleName
 
+MOST_ROWS = 4
+"""Of the words of one cue."""
 CueKey: TypeAlias = tuple[str, str, int]
 """(house, cue, how many of the same are still to come after it): names a cue while those before it are done."""
 
@@ -42,7 +44,7 @@ def cue_rows(view: View, width: int, height: int) -> list[tuple[Row, CueKey | No
     if view.lost_s is not None:
         return [([("cues not known", "dim")], None)]
     rows: list[tuple[Row, CueKey | None]] = [
-        (_cue(view, c, width, False), key) for key, c in still(view.state.cues)
+        (row, key) for key, c in still(view.state.cues) for row in _cue(view, c, width)
     ]
     if not rows:
         return [([(f"{g.dot} no cues near", "dim")], None)]
@@ -64,51 +66,77 @@ def sheet_rows(view: View, width: int, height: int, picked: CueKey | None) -> li
     house = max(7, _house_width(view) + 2)
     heading: Row = [(f"{fit(when, 11, g, right=True)}  {fit('house', house, g)}what to do", "dim")]
     room = max(1, height - 1)
+    told = [[(row, key) for row in _sheet_cue(view, c, width, key == picked, house)] for key, c in cues]
     at = next((n for n, (key, _) in enumerate(cues) if key == picked), 0)
     rows: list[tuple[Row, CueKey | None]] = [(heading, None)]
-    if len(cues) <= room:
-        shown, rest = cues, 0
-    else:
-        room = max(1, room - 1)
-        first = max(0, min(at - room // 2, len(cues) - room))
-        shown, rest = cues[first : first + room], len(cues) - first - room
-    rows += [(_cue(view, c, width, key == picked, house), key) for key, c in shown]
-    if len(cues) > len(shown):
-        words = f"{g.fold} {rest} more below" if rest else f"{g.fold} the last of {len(cues)}"
-        rows.append(([(f"{words}; j k move, and pick the cue's house", "dim")], None))
-    return rows
+    if sum(map(len, told)) <= room:
+        return rows + [row for chunk in told for row in chunk]
+    room = max(1, room - 1)
+    first = at
+    while first > 0 and sum(map(len, told[first - 1 : at + 1])) <= room // 2:
+        first -= 1
+    while first > 0 and sum(map(len, told[first - 1 :])) <= room:
+        first -= 1
+    last, used = first, 0
+    while last < len(told) and used + len(told[last]) <= room:
+        used += len(told[last])
+        last += 1
+    if last == first:  # one alone is higher than the screen
+        return rows + told[first][: max(0, height - 1)]
+    rows += [row for chunk in told[first:last] for row in chunk]
+    rest = len(cues) - last
+    words = f"{g.fold} {rest} more below" if rest else f"{g.fold} the last of {len(cues)}"
+    return [*rows, ([(f"{words}; j k move, and pick the cue's house", "dim")], None)]
 
 
 def _house_width(view: View) -> int:
     return max((len(h.house) for h in view.layout.houses), default=1)
 
 
-def _cue(view: View, c: CueLine, width: int, picked: bool, sheet: int = 0) -> Row:
-    """``sheet``: cells of the house on the cue sheet, 0 on a board."""
+def _when(view: View, c: CueLine) -> tuple[str, str, StyleName]:
+    """The time that is left, a mark and the style of a cue."""
     g = view.g
-    style: StyleName = "text"
-    mark = " "
-    when = g.unknown
-    if c.due_s is not None and view.state.show_s is None:
-        when = "+" + duration(c.due_s)
-    elif c.due_s is not None and view.state.show_s is not None:
-        when = countdown(c.due_s - view.state.show_s)
     if c.state == "due":
-        style, mark, when = "strong", g.pick, "NOW"
-    elif c.state == "missed":
-        style, mark = "medium-mark", g.medium
-        when = (
-            "missed"
-            if view.state.show_s is None or c.due_s is None
-            else f"-{duration(view.state.show_s - c.due_s)}"
-        )
-    if sheet:
-        words = f"{fit(when, 9, g, right=True)}  {fit(safe(c.house, g), sheet, g)}{safe(cue_words(c.cue), g)}"
-        own: Row = [
-            (g.pick if picked else " ", "strong"),
-            (f"{g.medium if c.state == 'missed' else ' '}", style),
-        ]
-        return row_fit([*own, (words, "pick" if picked else style)], width, g)
+        return "NOW", g.pick, "strong"
+    left_s = None if c.due_s is None or view.state.show_s is None else c.due_s - view.state.show_s
+    if c.state == "missed":
+        return ("missed" if left_s is None else f"-{duration(-left_s)}"), g.medium, "medium-mark"
+    if c.due_s is None:
+        return g.unknown, " ", "text"
+    return (f"+{duration(c.due_s)}" if left_s is None else countdown(left_s)), " ", "text"
+
+
+def _sheet_cue(view: View, c: CueLine, width: int, picked: bool, house: int) -> Block:
+    """A cue of the sheet; ``house``: cells of its house. Words of the show file's own are told whole, in more rows."""
+    g = view.g
+    when, mark, style = _when(view, c)
+    lead = f"{fit(when, 9, g, right=True)}  {fit(safe(c.house, g), house, g)}"
+    first, *rest = wrap(safe(cue_words(c.cue), g), max(8, width - 2 - width_of(lead)), MOST_ROWS, g)
+    shown: StyleName = "pick" if picked else style
+    return [
+        row_fit(
+            [
+                (g.pick if picked else " ", "strong"),
+                (mark if c.state == "missed" else " ", style),
+                (lead + first, shown),
+            ],
+            width,
+            g,
+        ),
+        *[row_fit([(" " * (2 + width_of(lead)), "text"), (line, shown)], width, g) for line in rest],
+    ]
+
+
+def _cue(view: View, c: CueLine, width: int) -> Block:
+    """A cue of the board: one row, but all its words once it is due."""
+    g = view.g
+    when, mark, style = _when(view, c)
     house = fit(f"house {safe(c.house, g)}", _house_width(view) + 6, g)
-    text = f"{mark} {fit(when, 7, g, right=True)}  {house}  {safe(cue_words(c.cue), g)}"
-    return [(fit(text, width, g), style)]
+    lead = f"{mark} {fit(when, 7, g, right=True)}  {house}  "
+    words = wrap(
+        safe(cue_words(c.cue), g), max(8, width - width_of(lead)), MOST_ROWS if c.state == "due" else 1, g
+    )
+    return [
+        [(fit((lead if not n else " " * width_of(lead)) + line, width, g), style)]
+        for n, line in enumerate(words)
+    ]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from tui.draw.runs import Block, beside, block_fit, fit, row_fit, row_width, wrap
-from tui.keys import KEYS, REVIEW_KEYS, Key
+from tui.keys import KEYS, REVIEW_KEYS, RUNNING, WANTED, Key
 from tui.look.glyphs import Glyphs
 
 CAUTION = (
     "It watches and advises. It is no safety device and replaces no hard-wired stop.",
     "Where somebody can be hurt, local codes and licensed practice decide.",
 )
+
+TYPING = Key("letters", "", "are searched for: Esc gives the keys back", "", "", 0)
 
 
 def shown_keys(rehearsal: bool, review: bool = False) -> list[Key]:
@@ -20,12 +22,26 @@ def shown_keys(rehearsal: bool, review: bool = False) -> list[Key]:
 
 
 def draw_keys(
-    width: int, height: int, g: Glyphs, *, rehearsal: bool, screen: str, review: bool = False
+    width: int,
+    height: int,
+    g: Glyphs,
+    *,
+    rehearsal: bool,
+    screen: str,
+    review: bool = False,
+    phase: str = "running",
+    typing: bool = False,
 ) -> Block:
-    """The keys in ``height`` rows: the most wanted where not all fit, in the order of the table."""
+    """The keys in ``height`` rows: the most wanted in this phase where not all fit, in the order of the table.
+
+    ``typing``: letters go into a line of text, and are no keys.
+    """
     keys = [k for k in shown_keys(rehearsal, review) if k.action != f"show('{screen}')"]
+    if typing:
+        keys = [TYPING, *(k for k in keys if not k.types)]
+    ranks = {} if review else WANTED.get(phase, RUNNING)
     chosen: list[Key] = []
-    for k in sorted(keys, key=lambda k: k.rank):
+    for k in sorted(keys, key=lambda k: ranks.get(k.action, k.rank)):
         if _filled([*chosen, k], keys, width) <= height:
             chosen.append(k)
     rows: Block = [[]]

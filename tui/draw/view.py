@@ -15,6 +15,8 @@ _URGENCY: dict[str, int] = {"high": 0, "medium": 1, "low": 2}
 AlarmKey = tuple[str, str]
 """(code, subject)"""
 ASKING = frozenset({"unacknowledged", "returned-unacknowledged", "latched-unacknowledged"})
+GONE = "returned-unacknowledged"
+"""It was so, is so no longer, and nothing holds it: it asks only to be seen, and what it said to do need not be done."""
 ASIDE = frozenset({"shelved", "suppressed", "out-of-service", "normal"})
 
 
@@ -65,9 +67,7 @@ def make_view(layout: Layout, state: State, **own: object) -> View:
     for a in (
         state.alarms if view.lost_s is None else ()
     ):  # of a lost desk the list says what was last known, no tile
-        if a.state not in ASIDE and (
-            a.subject not in worst or _URGENCY[a.priority] < _URGENCY[worst[a.subject].priority]
-        ):
+        if a.state not in ASIDE and (a.subject not in worst or need(a) < need(worst[a.subject])):
             worst[a.subject] = a
     next_cue: dict[str, CueLine] = {}
     for c in state.cues:
@@ -100,6 +100,11 @@ def _link(link: LinkLine) -> LinkLine:
         link,
         drift_fr=None, sigma_fr=None, toward=None, used=None, left_fr=None, rate_fps=None, to_limit_s=None,
     )  # fmt: skip
+
+
+def need(a: AlarmLine) -> tuple[bool, bool, int]:
+    """Sorts alarms by how somebody is needed: what stands before what is gone and asks only to be seen, then by priority."""
+    return (a.state in ASIDE, a.state == GONE, _URGENCY[a.priority])
 
 
 def key_of(a: AlarmLine) -> AlarmKey:
