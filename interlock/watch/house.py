@@ -59,12 +59,14 @@ class HouseWatch:
     def when_s(self, t_s: float, now: tuple[float, float, float], frame: float) -> float:
         """Desk second at which ``frame`` is (or was) in the gate, ``now`` being :meth:`frame`, the machine running on.
 
-        A standing machine is taken as if it started at speed now; a ramp costs half of what is left of it. A frame that came
-        during the ramp is dated by it, and one that was there when the machine started not later than that.
+        A standing machine is taken as if it started at speed now; one that ramps is going to be at speed, and the ramp costs
+        half of what is left of it. A frame that came during the ramp is dated by it, and one that was there when the machine
+        started not later than that.
         """
         motion = self.machine.motion
         profile = motion.profile
-        fps = now[1] if now[1] > 0.5 * motion.fps else motion.fps
+        steady = t_s >= profile.steady_s and now[1] > 0.5 * motion.fps
+        fps = now[1] if steady else motion.fps
         ahead_fr = frame - now[0]
         if profile.v1 > 0.0 and ahead_fr <= 0.0:
             x = profile.at(t_s)[0] + ahead_fr

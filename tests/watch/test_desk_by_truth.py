@@ -80,3 +80,13 @@ def test_a_machine_started_again_on_picture_has_a_shut_dowser_for_a_second_from_
     rig.go(81.5)
     shut = [x.show_s for x in rig.of(AlarmLine) if x.code == "dowser-shut" and x.active]
     assert shut == pytest.approx([21.0], abs=0.01)
+
+
+def test_while_a_machine_comes_up_to_speed_its_picture_is_no_further_off_than_at_speed() -> None:
+    rig = Rig(make_show(2))
+    rig.start(60.0)
+    first_picture_s = 60.6 + 288.0 / 24.0
+    for tenth in range(1, 20):
+        rig.go(60.0 + tenth / 10.0)
+        due = next(x.due_s for x in rig.desk.cues()[0] if x.cue == "open-dowser")
+        assert due == pytest.approx(first_picture_s - 1.0 - 60.0, abs=0.35)
