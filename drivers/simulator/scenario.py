@@ -73,6 +73,11 @@ def check_fault(fault: Fault, spec: SimSpec) -> None:
 
 def unknown_names(fault: Fault, spec: SimSpec) -> list[tuple[str, str]]:
     """(key, mistake) for each key of ``fault`` that names nothing in this show."""
+    return _unknown(fault.kind, {key: getattr(fault, key, None) for key in NAMING}, spec)
+
+
+def _unknown(kind: object, names: Mapping[str, object], spec: SimSpec) -> list[tuple[str, str]]:
+    """The same for the names alone, so that a fault with another mistake in it is looked at as well."""
     counted = {c.signal for a in spec.adapters for c in a.wiring.counters.values()}
     contacts = {s.removeprefix("!") for a in spec.adapters for s in a.wiring.levels.values()}
     known: dict[str, list[str]] = {
@@ -85,17 +90,26 @@ def unknown_names(fault: Fault, spec: SimSpec) -> list[tuple[str, str]]:
     }
     mistakes = []
     for key in NAMING:
-        name = getattr(fault, key, None)
-        if name is not None and name not in known[key]:
+        name = names.get(key)
+        if isinstance(name, str) and name not in known[key]:
             there = ", ".join(known[key]) or "none"
             mistakes.append((key, f'found "{clean(name, 40)}", this show has: {clean(there, 120)}'))
-    if fault.kind == "dead-counter" and not mistakes and f"{fault.house}.frames" not in counted:
-        mistakes.append(("house", f'found "{clean(fault.house, 40)}", whose frames no adapter counts'))
+    house = names.get("house")
+    if (
+        kind == "dead-counter"
+        and isinstance(house, str)
+        and not mistakes
+        and f"{house}.frames" not in counted
+    ):
+        mistakes.append(("house", f'found "{clean(house, 40)}", whose frames no adapter counts'))
     return mistakes
 
 
-def load_scenario(path: str | Path) -> Scenario:
-    """The scenario in the file at ``path``. Raises ``ScenarioError`` with every mistake, also where it cannot be read."""
+def load_scenario(path: str | Path, spec: SimSpec | None = None) -> Scenario:
+    """The scenario in the file at ``path``; with ``spec`` held against that show too.
+
+    Raises ``ScenarioError`` with every mistake, also where it cannot be read.
+    """
     name = clean(str(path), 4096)
     try:
         with Path(path).open("rb") as file:
@@ -113,11 +127,14 @@ def load_scenario(path: str | Path) -> Scenario:
         raise ScenarioError(
             name, [Mistake(0, "file", f"is larger than {MOST_BYTES:,} bytes, expected a scenario")]
         )
-    return parse_scenario(text, name)
+    return parse_scenario(text, name, spec)
 
 
-def parse_scenario(text: str, name: str = "scenario") -> Scenario:
-    """The scenario that ``text`` describes, ``name`` being its file's. Raises ``ScenarioError`` with every mistake."""
+def parse_scenario(text: str, name: str = "scenario", spec: SimSpec | None = None) -> Scenario:
+    """The scenario that ``text`` describes, ``name`` being its file's. Raises ``ScenarioError`` with every mistake.
+
+    With ``spec`` those too that name what this show has not, also in a fault that has another mistake.
+    """
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as e:
@@ -128,9 +145,9 @@ def parse_scenario(text: str, name: str = "scenario") -> Scenario:
     lines = _lines(text)
     mistakes: list[Mistake] = []
     top = _top(data, lines, mistakes)
-    faults, places = _faults(data.get("fault", []), lines, mistakes)
+    faults, places = _faults(data.get("fault", []), lines, mistakes, spec)
     if mistakes:
-        raise ScenarioError(name, mistakes)
+        raise ScenarioError(name, sorted(mistakes, key=lambda m: m.line))
     title = clean(str(data.get("title", "")))
     return Scenario(
         title, tuple(faults), top.get("crew_stops_after"), top.get("crew_restarts_after"),
@@ -161,7 +178,7 @@ def _top(
 
 
 def _faults(
-    entries: object, lines: Mapping[tuple[int, str], int], mistakes: list[Mistake]
+    entries: object, lines: Mapping[tuple[int, str], int], mistakes: list[Mistake], spec: SimSpec | None
 ) -> tuple[list[Fault], list[int]]:
     faults: list[Fault] = []
     places: list[int] = []
@@ -176,6 +193,9 @@ def _faults(
         fault, wrong = read_fault(entry)
         if fault is not None and fault.moment and fault.at_s is None:
             wrong.append(("at", 'is missing; expected when it happens, as in "00:12:30" of plan time'))
+        if spec is not None:
+            told = {key for key, _ in wrong}
+            wrong += [x for x in _unknown(entry.get("kind"), entry, spec) if x[0] not in told]
         mistakes.extend(Mistake(lines.get((n, key), head), key, why) for key, why in wrong)
         if fault is not None:
             faults.append(fault)

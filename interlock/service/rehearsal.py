@@ -50,8 +50,7 @@ class Rehearsal:
         """Raises ``ScenarioError`` with every mistake in the scenario's file. Without a seed one is drawn."""
         self.seed = seed if seed is not None else secrets.randbelow(1_000_000)
         self.spec = sim_spec(show)
-        self.scenario = load_scenario(scenario) if scenario is not None else Scenario()
-        self.scenario.check(self.spec)
+        self.scenario = load_scenario(scenario, self.spec) if scenario is not None else Scenario()
         self.scenario_text = Path(scenario).read_text("utf-8-sig") if scenario is not None else None
         self.clock = clock
         self.driver = SimulatorDriver(

@@ -80,6 +80,24 @@ def test_a_fault_that_names_what_the_show_has_not_is_told_by_its_line() -> None:
     ]
 
 
+def test_with_the_show_at_hand_every_mistake_is_told_at_once_each_by_its_own_line() -> None:
+    text = (
+        'titel = "x"\n[[fault]]\nkind = "trip"\nhouse = "7"\nat = "soon"\n[[fault]]\nkind = "creep"\nat = "00:01:00"\n'
+        'hose = "1"\nby = "+1 %"\n[[fault]]\nkind = "no-start"\nhouse = "9"\n[[fault]]\nkind = "melt"\nhouse = "8"\n'
+        '[[fault]]\nkind = "dead-counter"\nat = "nine"\nhouse = "6"\n'
+    )
+    with pytest.raises(ScenarioError) as error:
+        parse_scenario(text, spec=booth_spec(3))
+    told = str(error.value).split("\n")
+    assert [(t.split(":")[1], t.split(": ")[1]) for t in told] == [
+        ("1", "titel"), ("4", "house"), ("5", "at"), ("6", "house"), ("9", "hose"), ("13", "house"), ("15", "kind"),
+        ("16", "house"), ("19", "at"), ("20", "house"),
+    ]  # fmt: skip
+    assert told[1] == 'scenario:4: house: found "7", this show has: 1, 2, 3'
+    good = '[[fault]]\nkind = "no-start"\nhouse = "1"\n'
+    assert parse_scenario(good, spec=booth_spec(3)) == parse_scenario(good)
+
+
 @given(st.text(max_size=200))
 def test_no_text_does_anything_but_be_a_scenario_or_a_scenario_error(text: str) -> None:
     try:
