@@ -32,6 +32,8 @@ class Opened(msgspec.Struct, frozen=True):
     show: Show
     desk: RunningDesk
     readers: Readers
+    rehearsal: Rehearsal | None = None
+    """Its machines, where they are simulated."""
 
     async def run(self, others: Sequence[asyncio.Task[None]] = ()) -> None:
         """Until it ends."""
@@ -83,7 +85,7 @@ async def open_rehearsal(config: Config) -> Opened:
     def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
         return [asyncio.create_task(rehearsal.run(desk, emit), name="simulator")]
 
-    return Opened(show, desk, read)
+    return Opened(show, desk, read, rehearsal)
 
 
 def rehearsal_record(show: Show, config: Config, rehearsal: Rehearsal) -> Kept | None:

@@ -7,6 +7,7 @@ import logging
 import os
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from interlock.errors import DeskRunning
@@ -97,9 +98,21 @@ async def _plain(opened: Opened, lock: Lock | None) -> int:
     if lock is not None:
         lock.says(opened.show.title)
         await desk.open(lock)
+    standing = asyncio.create_task(_while_standing(opened, plain), name="standstill")
     await opened.run([asyncio.create_task(plain.feed(), name="standard output")])
+    standing.cancel()
+    with suppress(asyncio.CancelledError):
+        await standing
     await asyncio.to_thread(plain.output.close)
     return _code(desk, plain.output)
+
+
+async def _while_standing(opened: Opened, plain: PlainDesk) -> None:
+    """Of a rehearsal that has stopped: whoever can restart it is told how, and where nobody can it ends."""
+    if opened.rehearsal is not None:
+        await opened.rehearsal.until_given_up(
+            opened.desk, plain.reading.is_alive, lambda words: sys.stderr.write(f"{words}\n")
+        )
 
 
 def _open_fast(config: Config) -> tuple[RunningDesk, Rehearsal, FastClock]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import msgspec
 
-from drivers.simulator.driver import SimulatorDriver
+from drivers.simulator.driver import GIVEN_UP_S, SimulatorDriver
 from drivers.simulator.faults import parse_fault
 from drivers.simulator.scenario import Scenario, check_fault, load_scenario
 from interlock.clock import PacedClock, VirtualClock
@@ -23,6 +23,7 @@ LEAD_S = 40.0
 """A rehearsal begins so long before its motor_start: one sees the desk arm itself, and has time to disarm it."""
 AHEAD = 50_000
 """Inputs that a rehearsal at full speed may be ahead of its record: beyond some number the record would drop them."""
+LOOK_S = 0.25
 EMPTY_S = 2.0
 """When its show is over, a rehearsal ends as soon as nobody has looked on for so long."""
 
@@ -75,6 +76,30 @@ class Rehearsal:
             self.clock.set_speed(action.x)
         elif action.action == "fault":
             self.driver.fault(msgspec.json.decode(action.fault or "{}"))
+
+    async def until_given_up(
+        self, desk: RunningDesk, anybody: Callable[[], bool], say: Callable[[str], object]
+    ) -> None:
+        """End a rehearsal in which nothing will ever happen again: all stands, and there is not ``anybody`` to restart it.
+
+        As long as there is, ``say`` tells them, once a standstill, what goes on with it and what ends it.
+        """
+        since_s: float | None = None
+        told = False
+        while True:
+            await desk.life.sleep_until(desk.life.now_s() + LOOK_S)
+            if not self.driver.booth.room.idle or self.driver.booth.room.cleared:
+                since_s, told = None, False
+                continue
+            now_s = desk.clock.now_s()
+            since_s = now_s if since_s is None else since_s
+            if not anybody():
+                if now_s - since_s > GIVEN_UP_S:
+                    desk.end("the rehearsal is over: all machines stand, and nobody restarts them")
+                    return
+            elif not told:
+                told = True
+                say('all machines stand: {"action": "restart"} goes on with it, Ctrl-C ends it')
 
     async def run(self, desk: RunningDesk, emit: Callable[[Input], None]) -> None:
         """Paced: to the end of the show, and then on until nobody looks any more."""

@@ -272,3 +272,45 @@ def test_plain_rehearsal_ended_by_the_keyboard_is_130_and_terminated_is_0(place:
         assert rest[-1]["kind"] == "operator"
         assert sign.name in rest[-1]["keys"]["text"]
         assert [line["seq"] for line in rest] == list(range(1, len(rest) + 1))
+
+
+TRIP = 'crew_stops_after = "3 s"\n[[fault]]\nat = "00:00:20"\nkind = "trip"\nhouse = "1"\n'
+
+
+def rehearse_plain(place: Place, **streams: int) -> subprocess.Popen[str]:
+    """A rehearsal in which a machine trips, the crew stops all, and nobody restarts."""
+    scenario = place.folder.parent / "trip.toml"
+    scenario.write_text(TRIP)
+    return subprocess.Popen(
+        [sys.executable, "-m", "interlock.cli", "rehearse", str(place.show_path), "--scenario", str(scenario),
+         "--seed", "1", "--speed", "200", "--plain"],
+        text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **streams,
+    )  # fmt: skip
+
+
+def test_a_rehearsal_in_which_all_stands_ends_where_nobody_is_left_who_could_restart_it(place: Place) -> None:
+    out, err = rehearse_plain(place, stdin=subprocess.DEVNULL).communicate(timeout=30)
+    said = [json.loads(line) for line in out.splitlines()]
+    assert said[-1]["text"] == "the rehearsal is over: all machines stand, and nobody restarts them"
+    assert "stopped" in {line["phase"] for line in said if line["kind"] == "show"}
+    assert said[-1]["show_s"] > 300
+    assert "restart" not in err
+
+
+def test_whoever_can_restart_a_rehearsal_in_which_all_stands_is_told_how(place: Place) -> None:
+    run = rehearse_plain(place, stdin=subprocess.PIPE)
+    assert run.stdin is not None
+    assert run.stdout is not None
+    assert run.stderr is not None
+    with run:
+        told = run.stderr.readline()
+        assert '{"action": "restart"}' in told
+        assert "Ctrl-C ends it" in told
+        run.stdin.write('{"action": "restart"}\n')
+        run.stdin.flush()
+        phases = (json.loads(line).get("phase") for line in run.stdout if '"kind":"show"' in line)
+        assert next(p for p in phases if p == "stopped")
+        assert next(phases) == "starting"
+        run.send_signal(signal.SIGINT)
+        run.stdout.read()
+        assert run.wait(20) == 130
