@@ -2,6 +2,7 @@
 
 coming (within a minute), due, then done where a contact says so, or missed. A cue that no contact can
 confirm is taken as done a while after it was due: the desk does not know better, and asks nobody.
+A lamp may have to be struck before the motors start: such cues go by the wall clock until they do.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ _CONTACTS = (frozenset({"strike-lamp", "lamp-off"}), frozenset({"open-dowser", "
 def follow_cues(w: World, h: HouseWatch) -> float | None:
     """Move this house's cues on; returns the desk second of the next step, None if none is near."""
     next_s = math.inf
-    if w.zero_s is None:
+    zero_s = w.zero_s if w.zero_s is not None else _planned_zero_s(w)
+    if zero_s is None:
         return None
     for n, cue in enumerate(h.cues):
         state = h.cue_states[n]
@@ -36,7 +38,9 @@ def follow_cues(w: World, h: HouseWatch) -> float | None:
         due = cue_due_s(w, h, n)
         if due is None:
             break
-        due_s = w.zero_s + due
+        if w.zero_s is None and due >= 0.0:
+            break  # film must run first
+        due_s = zero_s + due
         if state is None:
             if w.t_s < due_s - COMING_S:
                 next_s = min(next_s, due_s - COMING_S)
@@ -59,6 +63,14 @@ def follow_cues(w: World, h: HouseWatch) -> float | None:
         else:
             _to(w, h, n, "missed" if confirmed is False else "done")
     return None if next_s == math.inf else next_s
+
+
+def _planned_zero_s(w: World) -> float | None:
+    """Desk second at which the first motor is to start; None if nobody waits for that, or it is past."""
+    if w.phase not in ("waiting", "armed") or (w.phase == "waiting" and not w.auto_arm):
+        return None
+    zero_s = w.t_s + w.show.motor_start_wall_s + w.show.least_start_delay_s - w.wall_s(w.t_s)
+    return zero_s if zero_s > w.t_s else None
 
 
 def _to(w: World, h: HouseWatch, n: int, state: str) -> None:
@@ -92,13 +104,14 @@ def _confirmed(h: HouseWatch, cue: str) -> bool | None:
 def open_cues(w: World, most: int = 64) -> tuple[CueLine, ...]:
     """What is still to do, and what was missed within the last minute and is not done yet, by due time."""
     found: list[tuple[float, int, CueLine]] = []
+    zero_s = w.zero_s if w.zero_s is not None else _planned_zero_s(w)
     for h in w.houses:
         for n, cue in enumerate(h.cues):
             if h.cue_states[n] == "done" or (h.dark and cue.cue in LIGHT_CUES):
                 continue
             due = cue_due_s(w, h, n)
             if h.cue_states[n] == "missed" and (
-                due is None or w.t_s - (w.zero_s or 0.0) - due > COMING_S or _confirmed(h, cue.cue)
+                due is None or zero_s is None or w.t_s - zero_s - due > COMING_S or _confirmed(h, cue.cue)
             ):
                 continue
             line = cue_line(w, h, n, snapshot=True)

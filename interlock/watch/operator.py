@@ -10,7 +10,7 @@ from interlock.watch.alarms import Alarm
 from interlock.watch.house import HouseWatch
 from interlock.watch.inputs import Action
 from interlock.watch.marks import Marks
-from interlock.watch.phases import arm, disarm, restart, stop_all
+from interlock.watch.phases import arm, disarm, plan_arming, restart, stop_all
 from interlock.watch.raising import reset_group, settle
 from interlock.watch.say import operator_line
 from interlock.watch.world import World
@@ -179,6 +179,7 @@ def _arm(w: World, _: Action) -> str | None:
 def _disarm(w: World, _: Action) -> str | None:
     if w.phase == "waiting" and w.auto_arm:
         w.auto_arm = False
+        plan_arming(w)
         return None
     if w.phase not in ("armed", "starting"):
         return f"the show is {w.phase}: there is nothing to disarm"

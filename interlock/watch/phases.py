@@ -61,6 +61,7 @@ def disarm(w: World) -> None:
     for h in w.houses:
         h.machine.disarm(w.t_s)
         h.phase = "threaded"
+        h.cue_states = [None] * len(h.cues)
     for loop in w.loops:
         loop.phase = "threaded"
     go(w, "waiting")

@@ -104,6 +104,17 @@ def test_a_house_that_turns_within_five_seconds_of_motor_start_is_not_early() ->
     assert rig.alarms() == []
 
 
+def test_disarm_before_the_desk_arms_itself_annuls_that_as_well() -> None:
+    """contract.md: a desk arms itself 30 s before `motor_start`, or when told; `disarm` annuls both."""
+    rig = Rig(make_show(2))
+    rig.go(5.0)
+    rig.do("disarm")
+    rig.go(45.0)
+    assert _phases(rig) == ["waiting"]
+    rig.do("arm")
+    assert _phases(rig) == ["waiting", "armed"]
+
+
 def test_disarm_annuls_the_arming_and_the_desk_does_not_arm_itself_again() -> None:
     rig = Rig(make_show(2))
     rig.go(35.0)
