@@ -157,11 +157,13 @@ def _to_do(view: View, room: int) -> Row:
     if cue.due_s is None:
         when = " when not known"
     elif left_s is None:
-        when = f" at {duration(cue.due_s)} after the start"
+        side = "before" if cue.due_s < 0 else "after"
+        when = " NOW" if cue.state == "due" else f" at {duration(cue.due_s)} {side} the start"
+        style = "strong" if cue.state == "due" else "text"
     else:
         when = " NOW" if left_s <= 0 else f" in {countdown(left_s)}"
         style = "strong" if cue.state == "due" or left_s < 10 else "text"
     where = f", house {safe(cue.house, g)}"
     words = safe(cue_words(cue.cue), g)
     words = fit(words, max(0, min(width_of(words), room - width_of(where) - len(when))), g)
-    return [(words + where, style), (when, style if left_s is not None else "dim")]
+    return [(words + where, style), (when, style if left_s is not None or cue.state == "due" else "dim")]

@@ -9,7 +9,7 @@ from typing import TypeAlias
 from interlock.watch.state import CueLine
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe, width_of, wrap
 from tui.draw.view import View
-from tui.draw.words import countdown, cue_words, duration
+from tui.draw.words import countdown, cue_words, duration, from_start
 from tui.look.palette import StyleName
 
 MOST_ROWS = 4
@@ -62,7 +62,8 @@ def sheet_rows(view: View, width: int, height: int, picked: CueKey | None) -> li
     cues = still(view.state.cues)
     if not cues:
         return cue_rows(view, width, height)
-    when = "after start" if view.state.show_s is None else "in"
+    early = any(c.due_s is not None and c.due_s < 0 for _, c in cues)
+    when = "in" if view.state.show_s is not None else "from start" if early else "after start"
     house = max(7, _house_width(view) + 2)
     heading: Row = [(f"{fit(when, 11, g, right=True)}  {fit('house', house, g)}what to do", "dim")]
     room = max(1, height - 1)
@@ -103,7 +104,7 @@ def _when(view: View, c: CueLine) -> tuple[str, str, StyleName]:
         return ("missed" if left_s is None else f"-{duration(-left_s)}"), g.medium, "medium-mark"
     if c.due_s is None:
         return g.unknown, " ", "text"
-    return (f"+{duration(c.due_s)}" if left_s is None else countdown(left_s)), " ", "text"
+    return (from_start(c.due_s, g.minus) if left_s is None else countdown(left_s)), " ", "text"
 
 
 def _sheet_cue(view: View, c: CueLine, width: int, picked: bool, house: int) -> Block:

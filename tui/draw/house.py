@@ -11,6 +11,7 @@ from tui.draw.words import (
     deviation_s,
     duration,
     footage,
+    from_start,
     part_at,
     short_cue,
     shortest_cue,
@@ -93,9 +94,8 @@ def next_words(view: View, house: str, width: int, *, short: bool) -> Row:
     show_s = view.state.show_s
     lefts = [""]
     if cue.due_s is not None and show_s is None:
-        lefts = [
-            f"+{duration(cue.due_s)}"
-        ]  # before show zero nothing counts down yet: so long after the start
+        # Before show zero nothing counts down yet: so long after the start, or before it.
+        lefts = ["now" if cue.state == "due" else from_start(cue.due_s, g.minus)]
     elif cue.due_s is not None and show_s is not None:
         left_s = cue.due_s - show_s
         lefts = [countdown(left_s)]

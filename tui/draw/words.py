@@ -65,6 +65,11 @@ def countdown(seconds: float) -> str:
     return duration(math.ceil(seconds)) if seconds > 0 else "now"
 
 
+def from_start(due_s: float, minus: str) -> str:
+    """A time from the start of the motors, which may be before it."""
+    return f"{minus if due_s < 0 else '+'}{duration(due_s)}"
+
+
 def show_time(show_s: float | None, plan_s: float | None, minus: str) -> str:
     """Show time; before show zero the time to the planned start of the motors."""
     if show_s is not None:
