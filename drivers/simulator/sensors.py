@@ -25,13 +25,13 @@ class Counter:
 
     __slots__ = (
         "_base",
+        "_end_s",
         "_i",
         "_motion",
         "_piece",
         "_pulse_s",
         "_pulses",
         "_value",
-        "base_s",
         "base_s",
         "dead",
         "per_pulse",
@@ -42,7 +42,9 @@ class Counter:
         self.signal, self.per_pulse = wire.signal, wire.frames_per_pulse
         self._motion, self.base_s = motion, base_s
         self._i = 0
-        self._piece: Piece | None = None
+        self._piece: Piece = (-inf, 0.0, 0.0, 0.0)
+        self._end_s = -inf
+        """When the next piece begins, if there was one when this one was found."""
         self._base = self._pulses = 0
         self._pulse_s: float | None = None
         self.dead = False
@@ -67,21 +69,15 @@ class Counter:
 
     def read(self, t_s: float) -> tuple[str, float, float | None]:
         """As of plan time ``t_s``, never earlier than before."""
-        motion = self._motion
-        pieces = motion.pieces
-        t0, f0, v, a = piece = pieces[-1]
-        if piece is self._piece and t0 <= t_s:  # as at the last reading, which nearly always it is
-            i = self._i - motion.dropped
+        pieces = self._motion.pieces
+        t0, f0, v, a = piece = self._piece
+        if t_s < self._end_s or pieces[-1] is piece:  # as at the last reading, which nearly always it is
+            if v == a == 0.0:
+                return self._value  # it stands
         else:
-            i = self._i - motion.dropped
-            i = max(i, 0)
-            last = len(pieces) - 1
-            while i < last and pieces[i + 1][0] <= t_s:
-                i += 1
-            self._i = i + motion.dropped
-            t0, f0, v, a = self._piece = pieces[i]
+            t0, f0, v, a = self._next_piece(t_s)
         dt = t_s - t0
-        if dt <= 0.0 and i == 0:
+        if dt < 0.0:
             return self._value
         per = self.per_pulse
         pulses = int((f0 + dt * (v + 0.5 * a * dt)) / per + 1e-9)
@@ -99,7 +95,7 @@ class Counter:
             self._pulses = pulses
             x = pulses * per
             at_speed = a == 0.0 and v > 0.0 and x >= f0
-            pulse_s = t0 + (x - f0) / v if at_speed else self._search(i, x, t_s)
+            pulse_s = t0 + (x - f0) / v if at_speed else self._search(x, t_s)
             before_s = self._pulse_s
             self._pulse_s = pulse_s if before_s is None or pulse_s > before_s else before_s
         self._value = value = (
@@ -109,9 +105,22 @@ class Counter:
         )
         return value
 
-    def _search(self, i: int, x: float, t_s: float) -> float:
-        """When the machine had run ``x`` frames, in piece ``i`` or an earlier one."""
+    def _next_piece(self, t_s: float) -> Piece:
+        """The piece that holds at ``t_s``; the first for what is forgotten."""
+        pieces, dropped = self._motion.pieces, self._motion.dropped
+        i = max(self._i - dropped, 0)
+        last = len(pieces) - 1
+        while i < last and pieces[i + 1][0] <= t_s:
+            i += 1
+        self._i = i + dropped
+        self._piece = pieces[i]
+        self._end_s = pieces[i + 1][0] if i < last else -inf
+        return self._piece
+
+    def _search(self, x: float, t_s: float) -> float:
+        """When the machine had run ``x`` frames, in the piece of now or an earlier one."""
         pieces = self._motion.pieces
+        i = max(self._i - self._motion.dropped, 0)
         while i > 0 and pieces[i][1] > x:
             i -= 1
         t0, f0, v, a = pieces[i]

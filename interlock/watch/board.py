@@ -33,7 +33,7 @@ def snapshot(w: World) -> State:
         plan_s=w.plan_s(t),
         age_s=None if w.newest_s is None else max(0.0, t - w.newest_s),
         houses=tuple(house_line(w, h, snapshot=True) for h in w.houses),
-        links=tuple(link_line(w, i, snapshot=True) for i in range(len(w.loops))),
+        links=tuple(link_line(w, i, k.drift(t), snapshot=True) for i, k in enumerate(w.loops)),
         alarms=tuple(alarm_line(w, a, snapshot=True) for a in shown),
         cues=open_cues(w),
         adapters=tuple(adapter_line(w, a, snapshot=True) for a in w.adapters),

@@ -63,7 +63,8 @@ class Counted:
             return None
         if not self.run.known and not self.counter.known:
             return None
-        x, v, var = self.motion.at(t_s)
+        m = self.motion
+        x, v, var = m.memo if t_s == m.memo_s else m.at(t_s)
         return x, v, var + self.bias_var
 
     def ticks_on(self, fact_s: float, frames: float, pulse_s: float | None) -> bool:
@@ -136,15 +137,15 @@ class Counted:
     def _rests(self, fact_s: float) -> bool:
         """It has stood for a while, as at its last count, where that says, and nobody has touched it."""
         c = self.counter
-        settled_s = self.motion.profile.settled_s
+        p = self.motion.profile
         return (
-            self.motion.profile.v1 == 0.0
-            and settled_s < c.fact_s <= fact_s
+            self.tracking
+            and p.v1 == 0.0
+            and p.settled_s < c.fact_s <= fact_s
             and c.known
             and c.hand_from_fr is None
             and self.doubt_since_s is None
             and not c.anchor_anew
-            and self.tracking
             and abs((at := self.motion.at(fact_s))[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
             and at[2] <= c.frames_per_pulse**2 / 12.0
         )

@@ -23,19 +23,19 @@ LIGHT_CUES = frozenset({"strike-lamp", "open-dowser", "close-dowser", "lamp-off"
 _CONTACTS = (frozenset({"strike-lamp", "lamp-off"}), frozenset({"open-dowser", "close-dowser"}))
 
 
-def follow_cues(w: World, h: HouseWatch) -> float | None:
-    """Move this house's cues on; returns the desk second of the next step, None if none is near."""
+def follow_cues(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> float:
+    """Move this house's cues on, ``frame`` being in its gate; returns the desk second of the next step, ∞ if none is near."""
     next_s = math.inf
     zero_s = w.zero_s if w.zero_s is not None else _planned_zero_s(w)
     if zero_s is None:
-        return None
+        return next_s
     for n, cue in enumerate(h.cues):
         state = h.cue_states[n]
         if state in ("done", "missed"):
             continue
         if h.dark and cue.cue in LIGHT_CUES:
             continue
-        due = cue_due_s(w, h, n)
+        due = cue_due_s(w, h, n, frame)
         if due is None:
             break
         if w.zero_s is None and due >= 0.0:
@@ -62,7 +62,7 @@ def follow_cues(w: World, h: HouseWatch) -> float | None:
             next_s = min(next_s, over_s)
         else:
             _to(w, h, n, "missed" if confirmed is False else "done")
-    return None if next_s == math.inf else next_s
+    return next_s
 
 
 def _planned_zero_s(w: World) -> float | None:
@@ -106,10 +106,11 @@ def open_cues(w: World, most: int = 64) -> tuple[CueLine, ...]:
     found: list[tuple[float, int, CueLine]] = []
     zero_s = w.zero_s if w.zero_s is not None else _planned_zero_s(w)
     for h in w.houses:
+        frame = h.frame(w.t_s)
         for n, cue in enumerate(h.cues):
             if h.cue_states[n] == "done" or (h.dark and cue.cue in LIGHT_CUES):
                 continue
-            due = cue_due_s(w, h, n)
+            due = cue_due_s(w, h, n, frame)
             if h.cue_states[n] == "missed" and (
                 due is None or zero_s is None or w.t_s - zero_s - due > COMING_S or _confirmed(h, cue.cue)
             ):

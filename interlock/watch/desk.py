@@ -16,6 +16,7 @@ from interlock.watch.board import layout, snapshot
 from interlock.watch.cues import follow_cues
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
 from interlock.watch.judge_house import HORIZON_S, judge_house
+from interlock.watch.judge_light import Look
 from interlock.watch.judge_link import judge_link
 from interlock.watch.judge_speed import judge_speeds
 from interlock.watch.operator import operate
@@ -70,9 +71,10 @@ class Desk:
     def step(self, x: Input) -> list[Line]:
         """Fold one input."""
         w = self._w
-        at_s = max(x.at_s, w.t_s)
-        while w.due_by(at_s):
-            due_s, rank, index = w.pop_due()
+        at_s = x.at_s if x.at_s > w.t_s else w.t_s
+        heap = w.heap
+        while heap and heap[0][0] <= at_s and (due := w.pop_due(at_s)) is not None:
+            due_s, rank, index = due
             w.t_s = max(due_s, w.t_s)
             self._fire(rank, index)
         w.t_s = at_s
@@ -176,7 +178,7 @@ class Desk:
         elif rank == RANK_ALARM:
             alarm_due(w, index)
         elif rank == RANK_ADAPTER:
-            houses = sorted(adapter_due(w, index))
+            houses = adapter_due(w, index)
             if houses:
                 self._round(houses, self._links_of(houses))
         elif rank == RANK_SHOW:
@@ -187,20 +189,21 @@ class Desk:
     def _second(self) -> None:
         w = self._w
         w.beat += 1
-        for h in w.houses:
-            self._house(h.index)
+        for k in range(len(w.houses)):
+            self._house(k)
         for i, loop in enumerate(w.loops):
             # One that runs has set when to be looked at again: no later than it could reach a threshold.
             if loop.phase != "running" or w.houses[i].phase == "clear" or w.due_at(RANK_LINK, i) is None:
                 judge_link(w, i)
         if follow(w):
             self._everything()
+        drifts = [loop.drift(w.t_s) for loop in w.loops]
         if w.zero_s is not None:
-            judge_speeds(w)
+            judge_speeds(w, drifts)
         for h in w.houses:
             w.lines.append(house_line(w, h, periodic=True))
-        for i in range(len(w.loops)):
-            w.lines.append(link_line(w, i, periodic=True))
+        for i, d in enumerate(drifts):
+            w.lines.append(link_line(w, i, d, periodic=True))
         if w.beat % ADAPTER_LINE_S == 0:
             for a in w.adapters:
                 w.lines.append(adapter_line(w, a, periodic=True))
@@ -224,11 +227,11 @@ class Desk:
 
     def _house(self, k: int) -> None:
         w = self._w
-        judge_house(w, k)
-        cue_s = follow_cues(w, w.houses[k])
-        house_s = w.due_at(RANK_HOUSE, k)
-        if cue_s is not None and cue_s <= w.t_s + HORIZON_S and (house_s is None or cue_s < house_s):
-            w.due(RANK_HOUSE, k, cue_s)
+        h = w.houses[k]
+        look = Look(w, h)
+        judge_house(w, h, look)
+        soonest_s = min(look.soonest_s, follow_cues(w, h, look.frame))
+        w.due(RANK_HOUSE, k, soonest_s if soonest_s <= w.t_s + HORIZON_S else None)
 
     def _everything(self) -> None:
         w = self._w

@@ -73,10 +73,11 @@ class HouseWatch:
             if x <= profile.x0:
                 return min(profile.t0_s, t_s + ahead_fr / fps)
             return profile.when(x) if x < profile.x1 else t_s + ahead_fr / fps
-        lag_s = max(0.0, profile.steady_s - t_s) * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
-        if profile.v1 == 0.0:
-            lag_s = 0.0
-        return t_s + ahead_fr / fps + lag_s
+        at_s = t_s + ahead_fr / fps
+        left_s = profile.steady_s - t_s
+        if left_s <= 0.0 or profile.v1 == 0.0:
+            return at_s
+        return at_s + left_s * 0.5 * max(0.0, 1.0 - now[1] / motion.fps)
 
     def mark(self, t_s: float, frame: float, sigma_fr: float) -> bool:
         """That frame is in the gate now: corrects where the print is, never drift. False with no position to correct."""

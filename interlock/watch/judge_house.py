@@ -1,7 +1,7 @@
 """The alarms of one house, judged from its contacts and its position, each with the moment at which it became true.
 
 ``judge_house`` is called when something of the house changed, once a second, and at the deadlines that
-it sets itself: whatever will become true by time alone within the next second is due at its own time.
+its look tells: whatever will become true by time alone within the next second is due at its own time.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 
 from interlock.watch.house import HouseWatch
-from interlock.watch.judge_light import Soonest, judge_light
+from interlock.watch.judge_light import Look, judge_light
 from interlock.watch.raising import judge
 from interlock.watch.say import house_line
-from interlock.watch.world import RANK_HOUSE, World
+from interlock.watch.world import World
 
 RUN_EARLY_S = 5.0
 HALF = 0.5
@@ -24,46 +24,41 @@ HORIZON_S = 1.1
 """Everything is looked at again within this time anyway."""
 
 
-def judge_house(w: World, k: int) -> None:
-    """Judge house ``k`` at the desk's time, and set its next deadline."""
-    h = w.houses[k]
-    soon = Soonest(w.t_s)
-    frame = h.frame(w.t_s)
-    _follow_phase(w, h, frame, soon)
-    _judge_motor(w, h, frame, soon)
-    judge_light(w, h, frame, soon)
-    _judge_film(w, h, frame)
-    if k in (0, len(w.houses) - 1):
-        _judge_decks(w, h, soon)
-    say_if_changed(w, h)
-    w.due(RANK_HOUSE, k, soon.at_s if soon.at_s <= w.t_s + HORIZON_S else None)
+def judge_house(w: World, h: HouseWatch, look: Look) -> None:
+    """Judge house ``h`` at the desk's time, by this look at it."""
+    _follow_phase(w, h, look)
+    _judge_motor(w, h, look)
+    judge_light(w, h, look)
+    _judge_film(w, h, look)
+    if h.index in (0, len(w.houses) - 1):
+        _judge_decks(w, h, look)
+    _say_if_changed(w, h, look)
 
 
-def say_if_changed(w: World, h: HouseWatch) -> None:
+def _say_if_changed(w: World, h: HouseWatch, look: Look) -> None:
     """A line on every change but that of frame and speed."""
-    f = h.frame(w.t_s)
-    part = h.part_at(f[0]) if f is not None and h.phase != "clear" else None
-    m = h.machine
+    part = h.part_at(look.fr) if look.frame is not None and h.phase != "clear" else None
     now = (
-        h.phase, m.turning, h.lamp.now, h.dowser.now, h.film.now, h.dark, f is None, part,
+        h.phase, look.turning, look.lamp, look.dowser, look.film, h.dark, look.frame is None, part,
     )  # fmt: skip
     if now != h.said:
         h.said = now
         w.lines.append(house_line(w, h))
 
 
-def _follow_phase(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
+def _follow_phase(w: World, h: HouseWatch, look: Look) -> None:
     if not h.machine.tracking or h.phase == "clear":
         return
     if not h.machine.ran and h.phase == "threaded":
         return
-    if frame is None:
+    if look.frame is None:
         return
-    fr, v, var = frame
+    fr, v, var = look.frame
     end = w.show.length_fr
-    if fr >= end or _stopped_at_end(h, fr, var, end):
+    last_picture_fr = w.show.last_picture_fr
+    if fr >= end or _stopped_at_end(look, fr, var, end):
         h.phase = "clear"
-    elif fr >= w.show.last_picture_fr:
+    elif fr >= last_picture_fr:
         h.phase = "tail"
     elif fr >= 0:
         h.phase = "picture"
@@ -72,16 +67,16 @@ def _follow_phase(w: World, h: HouseWatch, frame: tuple[float, float, float] | N
     if v > 0.0:
         part = h.part_at(fr)
         ahead_fr = math.inf if part is None else part.end_fr
-        for boundary_fr in (0, w.show.last_picture_fr, end):
+        for boundary_fr in (0, last_picture_fr, end):
             if fr < boundary_fr < ahead_fr:
                 ahead_fr = boundary_fr
         # A hair later than the boundary, so that rounding cannot leave it just before.
-        soon.reached(w.t_s + (ahead_fr - fr) / v + 1e-6)
+        look.reached(w.t_s + (ahead_fr - fr) / v + 1e-6)
 
 
-def _stopped_at_end(h: HouseWatch, fr: float, var: float, end: int) -> bool:
+def _stopped_at_end(look: Look, fr: float, var: float, end: int) -> bool:
     """It was stopped when its film may well have been through, and no sensor says otherwise."""
-    return h.machine.turning is False and h.film.now is not True and fr + 3.0 * math.sqrt(var) >= end
+    return look.turning is False and look.film is not True and fr + 3.0 * math.sqrt(var) >= end
 
 
 def film_to_run(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> bool:
@@ -93,31 +88,42 @@ def film_to_run(w: World, h: HouseWatch, frame: tuple[float, float, float] | Non
     return frame[0] + 3.0 * math.sqrt(frame[2]) < w.show.length_fr
 
 
-def _judge_motor(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
+def _judge_motor(w: World, h: HouseWatch, look: Look) -> None:
     m = h.machine
-    run = m.run.now
+    run, frame = look.run, look.frame
     stopped = run is False and m.ran and film_to_run(w, h, frame)
-    judge(
-        w, "run-lost", h.id, None if run is None else stopped, crossed_s=m.stop_s,
-        values={"frame": None if frame is None else frame[0]},
-    )  # fmt: skip
+    if stopped or (run is not None and look.alarmed):
+        judge(
+            w, "run-lost", h.id, stopped, crossed_s=m.stop_s,
+            values={"frame": None if frame is None else frame[0]},
+        )  # fmt: skip
+    early = _early(w, h, look)
+    if early or (run is not None and look.alarmed):
+        judge(w, "run-early", h.id, early, crossed_s=m.start_s)
+    _judge_start(w, h, look)
+    doubt_due_s = m.doubt_due_s()
+    if doubt_due_s is None:
+        if look.alarmed and m.counter.known and run is not None:
+            judge(w, "count-lost", h.id, condition=False)
+    elif look.reached(doubt_due_s):
+        judge(w, "count-lost", h.id, condition=True, crossed_s=doubt_due_s)
+
+
+def _early(w: World, h: HouseWatch, look: Look) -> bool:
+    m = h.machine
+    if m.start_s == h.start_seen_s and not h.start_early:
+        return False
     planned_s = w.t_s + w.show.motor_start_wall_s - w.wall_s(w.t_s)
     by_now = m.start_s is not None and m.start_s < planned_s - RUN_EARLY_S
     if m.start_s != h.start_seen_s:
         h.start_seen_s, h.start_early = m.start_s, by_now
-    early = run is True and m.tracking and h.start_early and by_now and not soon.reached(planned_s)
-    judge(w, "run-early", h.id, None if run is None else early, crossed_s=m.start_s)
-    _judge_start(w, h, run, soon)
-    doubt_due_s = m.doubt_due_s()
-    if doubt_due_s is None:
-        judge(w, "count-lost", h.id, condition=False if m.counter.known and run is not None else None)
-    elif soon.reached(doubt_due_s):
-        judge(w, "count-lost", h.id, condition=True, crossed_s=doubt_due_s)
+    return look.run is True and m.tracking and h.start_early and by_now and not look.reached(planned_s)
 
 
-def _judge_start(w: World, h: HouseWatch, run: bool | None, soon: Soonest) -> None:
+def _judge_start(w: World, h: HouseWatch, look: Look) -> None:
     """Late once it would use half of a link even if it started now: its neighbour has run so long already."""
-    if run is True:
+    run = look.run
+    if run is True and look.alarmed:
         judge(w, "start-late", h.id, condition=False)
     if run is not False or h.machine.ran or w.phase != "starting":
         return
@@ -132,17 +138,17 @@ def _judge_start(w: World, h: HouseWatch, run: bool | None, soon: Soonest) -> No
         before_fr = sign * d.fr - (m.motion.at(w.t_s)[0] - m.motion.at(m.start_s)[0])
         limit_fr = loop.link.spill_fr if sign > 0.0 else loop.link.tight_fr
         late_s = m.start_s + max(0.0, HALF * limit_fr - before_fr) / w.show.fps
-        if soon.reached(late_s):
-            judge(w, "start-late", h.id, condition=True, crossed_s=late_s, values={"link": loop.link.id})
+        if look.reached(late_s):
+            judge(w, "start-late", h.id, condition=True, crossed_s=late_s, values={"link": loop.id})
 
 
-def _judge_film(w: World, h: HouseWatch, frame: tuple[float, float, float] | None) -> None:
-    film = h.film.now
+def _judge_film(w: World, h: HouseWatch, look: Look) -> None:
+    film, frame = look.film, look.frame
     if film is None or frame is None or not h.machine.tracking:
         return
-    end_at_sensor_fr = w.show.length_fr + h.spec.film_sensor_fr
-    out = not film and frame[0] + 3.0 * math.sqrt(frame[2]) < end_at_sensor_fr
-    judge(w, "film-out", h.id, out, crossed_s=h.film.since_s)
+    out = not film and frame[0] + 3.0 * math.sqrt(frame[2]) < w.show.length_fr + h.spec.film_sensor_fr
+    if out or look.alarmed:
+        judge(w, "film-out", h.id, out, crossed_s=h.film.since_s)
     if out and w.active("film-out", h.id):
         for i in (h.index - 1, h.index):
             if 0 <= i < len(w.loops) and w.loops[i].judged:
@@ -159,19 +165,18 @@ def film_end_seen(w: World, h: HouseWatch) -> None:
         h.mark(w.t_s, end_at_sensor_fr + frame[1] * (w.t_s - h.film.since_s), END_SIGMA_FR)
 
 
-def _judge_decks(w: World, h: HouseWatch, soon: Soonest) -> None:
+def _judge_decks(w: World, h: HouseWatch, look: Look) -> None:
     m = h.machine
-    turning = m.turning
+    turning, frame = look.turning, look.frame
     for name, ends in (("feed", h.index == 0), ("take-up", h.index == len(w.houses) - 1)):
         platter = w.platters[name]
         if not ends or platter.now is None or turning is None:
             continue
         film_on_it = h.phase != "clear"
-        frame = h.frame(w.t_s)
         if name == "feed" and w.show.feed is not None and frame is not None:
             film_on_it = frame[0] + 3.0 * math.sqrt(frame[2]) + w.show.feed.path_fr < w.show.length_fr
         stopped = turning and film_on_it and not platter.now
         if stopped:
             since_s = max(platter.since_s, (m.start_s or w.started_s) + m.motion.ramp_s)
-            stopped = soon.reached(since_s + DECK_GRACE_S)
+            stopped = look.reached(since_s + DECK_GRACE_S)
         judge(w, "deck-stopped", name, stopped)

@@ -20,56 +20,62 @@ DOWSER_SHUT_S = 1.0
 DOWSER_EARLY_S = 10.0
 
 
-class Soonest:
-    """Collects the next moment at which something becomes true by time alone."""
+class Look:
+    """One look at a house: what its signals say now, where the print is, and what is to come by time alone.
 
-    def __init__(self, now_s: float) -> None:
-        self.now_s = now_s
-        self.at_s = math.inf
+    ``fr`` and ``margin_fr``: the frame in the gate and what 95 % certainty leaves open of it, where ``frame`` is known.
+    ``soonest_s``: the next moment at which something becomes true; ∞ if nothing does. ``alarmed``: it has ever had an
+    alarm; without one there is nothing to clear.
+    """
+
+    __slots__ = (
+        "_house", "_t_s", "alarmed", "dowser", "film", "fr", "frame", "lamp", "margin_fr", "run", "soonest_s", "turning",
+    )  # fmt: skip
+
+    def __init__(self, w: World, h: HouseWatch) -> None:
+        self._house, self._t_s = h, w.t_s
+        self.run, self.turning = h.machine.run.now, h.machine.turning
+        self.lamp, self.dowser, self.film = h.lamp.now, h.dowser.now, h.film.now
+        self.alarmed = h.id in w.alarmed
+        self.soonest_s = math.inf
+        self.frame = frame = h.frame(w.t_s)
+        if frame is not None:
+            self.fr, self.margin_fr = frame[0], Z95 * math.sqrt(frame[2])
 
     def reached(self, at_s: float) -> bool:
         """Whether ``at_s`` has come; if not, it is a deadline."""
-        if at_s <= self.now_s:
+        if at_s <= self._t_s:
             return True
-        self.at_s = min(self.at_s, at_s)
+        self.soonest_s = min(self.soonest_s, at_s)
         return False
 
-
-class _Here:
-    """Where the print is in one house: the frame, how sure, and when another frame is in the gate."""
-
-    def __init__(self, w: World, h: HouseWatch, frame: tuple[float, float, float]) -> None:
-        self.fr = frame[0]
-        self.margin_fr = Z95 * math.sqrt(frame[2])
-        self._t_s, self._house, self._frame = w.t_s, h, frame
-
     def when(self, frame_fr: float) -> float:
-        """Desk second at which that frame is (or was) in the gate."""
-        return self._house.when_s(self._t_s, self._frame, frame_fr)
+        """Desk second at which that frame is (or was) in the gate; ``frame`` being known."""
+        assert self.frame is not None
+        return self._house.when_s(self._t_s, self.frame, frame_fr)
 
 
-def judge_light(w: World, h: HouseWatch, frame: tuple[float, float, float] | None, soon: Soonest) -> None:
+def judge_light(w: World, h: HouseWatch, look: Look) -> None:
     """Judge lamp and dowser of one house."""
-    _judge_heat(w, h, soon)
+    _judge_heat(w, h, look)
     if h.dark:
-        for code in ("lamp-dark", "lamp-out", "dowser-shut"):
-            judge(w, code, h.id, condition=False)
-    if frame is None or w.zero_s is None or not w.spans:
+        _clear(w, h, look, "lamp-dark", "lamp-out", "dowser-shut")
+    if look.frame is None or w.zero_s is None or not w.spans:
         return
-    here = _Here(w, h, frame)
-    _follow_picture(h, here, w.show.last_picture_fr)
-    lamp = h.lamp.now
-    if lamp is not None:
-        left_on = lamp and soon.reached(h.over_s + LAMP_LEFT_ON_S)
-        judge(w, "lamp-left-on", h.id, condition=left_on)
-    moving = h.machine.ran and h.machine.turning is True
+    _follow_picture(h, look, w.show.last_picture_fr)
+    lamp = look.lamp
+    if lamp:
+        judge(w, "lamp-left-on", h.id, condition=look.reached(h.over_s + LAMP_LEFT_ON_S))
+    elif lamp is False:
+        _clear(w, h, look, "lamp-left-on")
+    moving = h.machine.ran and look.turning is True
     if not h.dark and moving and lamp is not None:
-        _judge_lamp(w, h, here, lamp, soon)
-    if h.dowser.now is not None:
-        _judge_dowser(w, h, here, h.dowser.now, moving, soon)
+        _judge_lamp(w, h, look, lamp)
+    if look.dowser is not None:
+        _judge_dowser(w, h, look, look.dowser, moving)
 
 
-def _follow_picture(h: HouseWatch, here: _Here, last_fr: float) -> None:
+def _follow_picture(h: HouseWatch, here: Look, last_fr: float) -> None:
     """Date the end of its picture when it passes: from a machine that stands nobody could tell it any more."""
     if here.fr < last_fr - here.margin_fr:
         h.over_s = math.inf
@@ -77,48 +83,49 @@ def _follow_picture(h: HouseWatch, here: _Here, last_fr: float) -> None:
         h.over_s = here.when(last_fr + here.margin_fr)
 
 
-def _judge_heat(w: World, h: HouseWatch, soon: Soonest) -> None:
-    lamp, dowser, turning = h.lamp.now, h.dowser.now, h.machine.turning
-    if lamp is False or dowser is False or turning is True or h.film.now is False:
-        heat: bool | None = False
-    elif lamp is None or dowser is None or turning is None:
-        heat = None
-    else:
-        heat = True
-    since_s = max(h.lamp.since_s, h.dowser.since_s, h.machine.run.since_s)
-    judge(w, "gate-heat", h.id, heat, crossed_s=max(since_s, w.started_s))
+def _clear(w: World, h: HouseWatch, look: Look, *codes: str) -> None:
+    if look.alarmed:
+        for code in codes:
+            judge(w, code, h.id, condition=False)
+
+
+def _judge_heat(w: World, h: HouseWatch, look: Look) -> None:
+    lamp, dowser = look.lamp, look.dowser
+    if lamp is False or dowser is False or look.turning is True or look.film is False:
+        _clear(w, h, look, "gate-heat")
+    elif lamp and dowser and look.turning is False:
+        since_s = max(h.lamp.since_s, h.dowser.since_s, h.machine.run.since_s)
+        judge(w, "gate-heat", h.id, condition=True, crossed_s=max(since_s, w.started_s))
     if lamp is None or dowser is None:
         return
-    against = lamp and not dowser
-    if against:
+    if lamp and not dowser:
         since_s = max(h.lamp.since_s, h.dowser.since_s, w.started_s)
-        against = soon.reached(since_s + h.spec.shut_dowser_limit_s)
-    judge(w, "lamp-against-dowser", h.id, against)
+        judge(w, "lamp-against-dowser", h.id, look.reached(since_s + h.spec.shut_dowser_limit_s))
+    else:
+        _clear(w, h, look, "lamp-against-dowser")
 
 
-def _within(w: World, here: _Here, margin_fr: float) -> bool:
+def _within(w: World, fr: float, margin_fr: float) -> bool:
     """Whether the frame in the gate is of the picture, by that margin at both ends (less than 0: or near to it)."""
     for begin_fr, end_fr in w.spans:
-        if here.fr < end_fr - margin_fr:
-            return here.fr >= begin_fr + margin_fr
+        if fr < end_fr - margin_fr:
+            return fr >= begin_fr + margin_fr
     return False
 
 
-def _judge_lamp(w: World, h: HouseWatch, here: _Here, lamp: bool, soon: Soonest) -> None:
+def _judge_lamp(w: World, h: HouseWatch, here: Look, lamp: bool) -> None:
     first_fr, last_fr = w.spans[0][0], w.spans[-1][1]
-    on_picture = _within(w, here, here.margin_fr)
+    on_picture = _within(w, here.fr, here.margin_fr)
     if lamp:
         h.lit_on_picture = h.lit_on_picture or on_picture
-        judge(w, "lamp-dark", h.id, condition=False)
-        judge(w, "lamp-out", h.id, condition=False)
+        _clear(w, h, here, "lamp-dark", "lamp-out")
         if not on_picture and here.fr < last_fr:
             ahead = [a + here.margin_fr for a, _ in w.spans if a + here.margin_fr > here.fr]
             if ahead:
-                soon.reached(here.when(min(ahead)) + 1e-6)
+                here.reached(here.when(min(ahead)) + 1e-6)
         return
     if here.fr >= last_fr - here.margin_fr:
-        judge(w, "lamp-dark", h.id, condition=False)
-        judge(w, "lamp-out", h.id, condition=False)
+        _clear(w, h, here, "lamp-dark", "lamp-out")
         return
     if h.lit_on_picture:
         if on_picture:
@@ -128,13 +135,13 @@ def _judge_lamp(w: World, h: HouseWatch, here: _Here, lamp: bool, soon: Soonest)
     missed_s = max(here.when(strike_fr + here.margin_fr), h.machine.start_s or w.started_s)
     missed_s = max(missed_s, h.lamp.since_s)  # struck, and gone out again
     grace_s = min(STRIKE_GRACE_S, h.spec.lamp_lead_s / 2.0)
-    if soon.reached(max(here.when(first_fr) - LAMP_DARK_S, missed_s + grace_s)):
+    if here.reached(max(here.when(first_fr) - LAMP_DARK_S, missed_s + grace_s)):
         judge(w, "lamp-dark", h.id, condition=True, priority="high")
-    elif soon.reached(missed_s + LAMP_DARK_S):
+    elif here.reached(missed_s + LAMP_DARK_S):
         judge(w, "lamp-dark", h.id, condition=True)
 
 
-def _judge_dowser(w: World, h: HouseWatch, here: _Here, is_open: bool, moving: bool, soon: Soonest) -> None:
+def _judge_dowser(w: World, h: HouseWatch, here: Look, is_open: bool, moving: bool) -> None:
     if not h.dark:
         shut = False
         if moving and not is_open:
@@ -143,16 +150,16 @@ def _judge_dowser(w: World, h: HouseWatch, here: _Here, is_open: bool, moving: b
             if span is not None:
                 certain_s = here.when(span[0] + here.margin_fr)
                 since_s = max(certain_s, h.dowser.since_s, h.machine.start_s or w.started_s)
-                shut = soon.reached(since_s + DOWSER_SHUT_S)
-        judge(w, "dowser-shut", h.id, shut)
+                shut = here.reached(since_s + DOWSER_SHUT_S)
+        if shut or here.alarmed:
+            judge(w, "dowser-shut", h.id, shut)
     if not h.machine.ran:
         return
-    if _within(w, here, -here.margin_fr):
-        judge(w, "dowser-open-early", h.id, condition=False)
-        return
-    before_fr = max((b for _, b in w.spans if b <= here.fr + here.margin_fr), default=-math.inf)
-    ahead = [a for a, _ in w.spans if a > here.fr]
     early = False
-    if is_open and ahead and h.dowser.since_s >= here.when(before_fr):
-        early = not soon.reached(here.when(min(ahead) - here.margin_fr) - DOWSER_EARLY_S)
-    judge(w, "dowser-open-early", h.id, early)
+    if is_open and not _within(w, here.fr, -here.margin_fr):
+        before_fr = max((b for _, b in w.spans if b <= here.fr + here.margin_fr), default=-math.inf)
+        ahead = [a for a, _ in w.spans if a > here.fr]
+        if ahead and h.dowser.since_s >= here.when(before_fr):
+            early = not here.reached(here.when(min(ahead) - here.margin_fr) - DOWSER_EARLY_S)
+    if early or here.alarmed:
+        judge(w, "dowser-open-early", h.id, early)

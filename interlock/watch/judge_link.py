@@ -26,8 +26,9 @@ def judge_link(w: World, i: int) -> None:
     loop = w.loops[i]
     _follow_phase(w, loop, i)
     if not loop.judged:
-        for code in SLACK_CODES:
-            judge(w, code, loop.link.id, condition=False)
+        if loop.id in w.alarmed:
+            for code in SLACK_CODES:
+                judge(w, code, loop.id, condition=False)
         again_s = None
     else:
         d = loop.drift(w.t_s)
@@ -40,7 +41,7 @@ def judge_link(w: World, i: int) -> None:
         w.near.discard(i)
     if w.links_said[i] != loop.phase:
         w.links_said[i] = loop.phase
-        w.lines.append(link_line(w, i))
+        w.lines.append(link_line(w, i, loop.drift(w.t_s)))
 
 
 def _follow_phase(w: World, loop: Loop, i: int) -> None:
@@ -53,14 +54,17 @@ def _follow_phase(w: World, loop: Loop, i: int) -> None:
 
 
 def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
-    link = loop.link.id
+    link = loop.id
     lost_by_switch = loop.lost
+    alarmed = link in w.alarmed
     if (d is None or 3.0 * math.sqrt(d.var) > loop.limit_fr(d.fr)) and not lost_by_switch:
         return  # unknown neither trips nor clears; nor does what may be anywhere
     used = loop.used(d.fr) if d is not None else 1.0
+    if not (alarmed or lost_by_switch) and used < w.slack_shares[-1][1] - 1e-9:
+        return  # well within, and nothing to clear
     limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
     # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.
-    deadband = min(3.0 * math.sqrt(d.var) / limit_fr, 0.25) if d is not None else 0.25
+    deadband = max(min(3.0 * math.sqrt(d.var) / limit_fr, 0.25), 1e-6) if d is not None else 0.25
     for code, share in w.slack_shares:
         over = used >= share - 1e-9 or (code == "slack-lost" and lost_by_switch)
         if over:
@@ -71,7 +75,7 @@ def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
                 )  # fmt: skip
             else:
                 judge(w, code, link, condition=True)
-        elif used < share - max(deadband, 1e-6):
+        elif alarmed and used < share - deadband:
             judge(w, code, link, condition=False)
 
 

@@ -6,6 +6,7 @@ A shift of the supply that all share moves no machine against the others, and al
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from statistics import median
 
 from interlock.watch.house import HouseWatch
@@ -30,12 +31,11 @@ RATE_SIGMAS = 4.0
 """A rate below this many of its sigmas makes no forecast: near a limit noise alone would."""
 
 
-def judge_speeds(w: World) -> None:
-    """Once a second: every house's speed against its supply's, every link's forecast and blindness."""
+def judge_speeds(w: World, drifts: Sequence[Drift | None]) -> None:
+    """Once a second: every house's speed against its supply's, every link's forecast and blindness; ``drifts`` in their order."""
     off = _deviations(w)
-    for i, loop in enumerate(w.loops):
+    for i, (loop, d) in enumerate(zip(w.loops, drifts, strict=True)):
         w.creeps[i].second(w.t_s, loop)
-        d = loop.drift(w.t_s)
         _judge_forecast(w, i, loop, d, off)
         _judge_blind(w, i, loop, d)
 
@@ -145,7 +145,7 @@ def _judge_forecast(
     w: World, i: int, loop: Loop, d: Drift | None, off: dict[int, tuple[float, float]]
 ) -> None:
     creep = w.creeps[i]
-    link = loop.link.id
+    link = loop.id
     if not loop.judged:
         judge(w, "slack-forecast", link, condition=False)
         return
@@ -168,24 +168,25 @@ def _judge_forecast(
                 "rate_fps": creep.rate_fps, "toward": "spill" if creep.rate_fps > 0.0 else "tight", **cause,
             },
         )  # fmt: skip
-    elif span is None or span[2] > limit_s / CLEAR:
+    elif link in w.alarmed and (span is None or span[2] > limit_s / CLEAR):
         judge(w, "slack-forecast", link, condition=False)
 
 
 def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:
-    link = loop.link.id
+    link = loop.id
     if not loop.judged or w.phase not in ("running", "running-out"):
         w.blind_since[i] = None
-        judge(w, "blind", link, condition=False)
+        if link in w.alarmed:
+            judge(w, "blind", link, condition=False)
         return
     for a in w.link_adapters[i]:
         if w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name):
             return  # a silent adapter explains it, and says so itself
-    nearer_fr = min(loop.link.tight_fr, loop.link.spill_fr)
-    blind = d is None or BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * nearer_fr
+    blind = d is None or BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * loop.nearer_fr
     if not blind:
         w.blind_since[i] = None
-        judge(w, "blind", link, condition=False)
+        if link in w.alarmed:
+            judge(w, "blind", link, condition=False)
         return
     since = w.blind_since[i]
     if since is None:

@@ -50,9 +50,11 @@ class Loop:
         "corr_fr",
         "corr_var",
         "down",
+        "id",
         "less_var",
         "link",
         "marks",
+        "nearer_fr",
         "other_supply",
         "phase",
         "span_fr",
@@ -68,6 +70,7 @@ class Loop:
         self, link: Link, up: Machine, down: Machine, other_supply: bool, slack_shares: Sequence[float]
     ) -> None:
         self.link, self.up, self.down, self.other_supply = link, up, down, other_supply
+        self.id = link.id
         self.phase: LinkPhase = "threaded"
         self.tight_switch, self.spill_switch = Signal(), Signal()
         self.arm_known = False
@@ -77,6 +80,7 @@ class Loop:
         self.corr_fr = self.corr_var = self.less_var = 0.0
         self.marks: Marks | None = None
         self.span_fr = link.tight_fr + link.spill_fr
+        self.nearer_fr = min(link.tight_fr, link.spill_fr)
         self.spill_steps_fr = tuple(share * link.spill_fr for share in slack_shares)
         self.tight_steps_fr = tuple(share * link.tight_fr for share in slack_shares)
         self.arm_var = (ARM_SHARE * self.span_fr / 2.0) ** 2 + 0.25

@@ -193,11 +193,19 @@ class Motion:
             if self.counted:
                 var += STEADY_Q * dt * dt * dt / 3.0
             found = (p.x1 + p.v1 * (t_s - p.steady_s) + self.dx + self.dv * dt, p.v1 + self.dv, var)
+        elif p.v1 == 0.0 and dt > 0.0 and t_s >= p.steady_s and self._rests():
+            found = (p.x1 + self.dx, 0.0, self.pxx)
         else:
             found = self._at_change(t_s, dt)
         self.memo_s = t_s
         self.memo = found
         return found
+
+    def _rests(self) -> bool:
+        # Nothing that was true of it when it was last folded changes by time: it had settled, or only its contact tells.
+        return self.tf_s >= self.profile.settled_s or (
+            not self.counted and self.dv == self.pxv == self.pvv == 0.0
+        )
 
     def _at_change(self, t_s: float, dt: float) -> tuple[float, float, float]:
         # Before the newest that was folded, or while the machine ramps, coasts or stands.
@@ -223,7 +231,10 @@ class Motion:
         # A machine that was cut has no speed to be off by, once it stands.
         if self.profile.v1 > 0.0:
             return dt
-        return min(dt, max(0.0, self.profile.settled_s - self.tf_s))
+        left_s = self.profile.settled_s - self.tf_s
+        if left_s >= dt:
+            return dt
+        return left_s if left_s > 0.0 else 0.0
 
     def _predict(self, t_s: float) -> None:
         dt = t_s - self.tf_s

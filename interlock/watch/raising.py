@@ -167,7 +167,7 @@ def _cause(w: World, a: Alarm) -> Alarm | None:
         ]
         if others:
             return min(others, key=lambda x: x.since_s or 0.0)
-        beside = tuple(w.loops[i].link.id for i in (k - 1, k) if 0 <= i < len(w.loops))
+        beside = tuple(w.loops[i].id for i in (k - 1, k) if 0 <= i < len(w.loops))
         return _standing(w, ("slack-lost", "slack-critical"), beside) or _standing(
             w, ("film-out",), (a.subject,)
         )

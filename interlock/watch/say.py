@@ -95,16 +95,17 @@ def to_limit(w: World, i: int, drift: Drift) -> tuple[float, float, float] | Non
     return time_to_limit_s(-drift.fr, -drift.rate_fps, loop.link.tight_fr, drift.var, pxv, pvv)
 
 
-def link_line(w: World, i: int, *, snapshot: bool = False, periodic: bool = False) -> LinkLine:
-    """One link, now."""
+def link_line(
+    w: World, i: int, d: Drift | None, *, snapshot: bool = False, periodic: bool = False
+) -> LinkLine:
+    """One link, now; ``d`` its drift."""
     t = w.t_s
     loop = w.loops[i]
-    d = loop.drift(t)
     return LinkLine(
         seq=_seq(w, snapshot),
         at=w.at(t),
         show_s=w.show_s(t),
-        link=loop.link.id,
+        link=loop.id,
         state=loop.phase,
         drift_fr=None if d is None else d.fr,
         sigma_fr=None if d is None else math.sqrt(d.var),
@@ -141,17 +142,16 @@ def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
     return line if w.flood.standing(t) is None else msgspec.structs.replace(line, flood=True)
 
 
-def cue_due_s(w: World, h: HouseWatch, n: int) -> float | None:
-    """Show second at which the estimated frame reaches cue ``n``; before show zero the planned one; None if unknown."""
+def cue_due_s(w: World, h: HouseWatch, n: int, frame: tuple[float, float, float] | None) -> float | None:
+    """Show second at which the estimated ``frame`` reaches cue ``n``; before show zero the planned one; None if unknown."""
     cue = h.cues[n]
     if w.zero_s is None:
         return cue.plan_s - w.show.least_start_delay_s
-    f = h.frame(w.t_s)
-    if f is None:
+    if frame is None:
         return None
     if not h.machine.ran:
         return cue.plan_s - w.show.least_start_delay_s + w.plan_shift_s
-    return h.when_s(w.t_s, f, cue.frame) - w.zero_s
+    return h.when_s(w.t_s, frame, cue.frame) - w.zero_s
 
 
 def cue_line(w: World, h: HouseWatch, n: int, *, snapshot: bool = False) -> CueLine:
@@ -163,7 +163,7 @@ def cue_line(w: World, h: HouseWatch, n: int, *, snapshot: bool = False) -> CueL
         show_s=w.show_s(t),
         house=h.id,
         cue=h.cues[n].cue,
-        due_s=cue_due_s(w, h, n),
+        due_s=cue_due_s(w, h, n, h.frame(t)),
         state=h.cue_states[n] or "coming",
     )
 

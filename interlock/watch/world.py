@@ -34,8 +34,7 @@ class World:
     def __init__(self, show: Show, anchor: Anchor, *, rehearsal: bool) -> None:
         self.show = show
         self.rehearsal = rehearsal
-        self.t_s = anchor.at_s
-        self.started_s = anchor.at_s
+        self.t_s = self.started_s = anchor.at_s
         self.anchor = anchor
         self.late = False
         """The input being folded is a fact over 2 s old: only latching alarms may trip by it."""
@@ -77,7 +76,7 @@ class World:
         self.near: set[int] = set()
         """Links that may be at a threshold before their machines' next counts."""
         self.blind_since: list[float | None] = [None] * len(show.links)
-        self.link_index = {k.link.id: i for i, k in enumerate(self.loops)}
+        self.link_index = {k.id: i for i, k in enumerate(self.loops)}
         self.platters = {"feed": Signal(), "take-up": Signal()}
         self.adapters = [AdapterWatch(i, a, anchor.at_s) for i, a in enumerate(show.adapters)]
         self.link_adapters = [self._adapters_of(i) for i in range(len(show.links))]
@@ -86,6 +85,8 @@ class World:
         self.spans = picture_spans(show)
         self.alarms: dict[tuple[str, str], Alarm] = {}
         self.alarm_list: list[Alarm] = []
+        # Subjects that have ever had an alarm: of any other there is nothing to clear.
+        self.alarmed: set[str] = set()
         self.flood = FloodWatch()
         self.contacts: dict[str, tuple[str, int, Signal]] = {}
         """Signal name → (what it is of, its index, the signal itself)."""
@@ -93,7 +94,8 @@ class World:
         self.arms: dict[str, int] = {}
         self._wire()
         self._dues: dict[tuple[int, int], float] = {}
-        self._heap: list[tuple[float, int, int]] = []
+        # The earliest first, with those that were since put off: nothing is due before the first.
+        self.heap: list[tuple[float, int, int]] = []
         self._stamp = (math.nan, "")
         self.links_said: list[object] = [None] * len(self.loops)
 
@@ -104,9 +106,9 @@ class World:
             ):  # fmt: skip
                 self.contacts[f"{h.id}.{name}"] = (name, h.index, signal)
         for i, loop in enumerate(self.loops):
-            self.contacts[f"{loop.link.id}.tight"] = ("tight", i, loop.tight_switch)
-            self.contacts[f"{loop.link.id}.spill"] = ("spill", i, loop.spill_switch)
-            self.arms[f"{loop.link.id}.arm"] = i
+            self.contacts[f"{loop.id}.tight"] = ("tight", i, loop.tight_switch)
+            self.contacts[f"{loop.id}.spill"] = ("spill", i, loop.spill_switch)
+            self.arms[f"{loop.id}.arm"] = i
         for name, signal in self.platters.items():
             self.contacts[f"{name}.run"] = ("platter", 0, signal)
         for spec in self.show.adapters:
@@ -122,7 +124,7 @@ class World:
 
     def _adapters_of(self, link: int) -> list[AdapterWatch]:
         ends = (self.houses[link].id, self.houses[link + 1].id)
-        signals = [f"{e}.{s}" for e in ends for s in ("run", "frames")] + [f"{self.loops[link].link.id}.arm"]
+        signals = [f"{e}.{s}" for e in ends for s in ("run", "frames")] + [f"{self.loops[link].id}.arm"]
         return [a for a in self.adapters if any(s in a.signals for s in signals)]
 
     # Time
@@ -159,7 +161,7 @@ class World:
             self._dues.pop(key, None)
         elif self._dues.get(key) != at_s:
             self._dues[key] = at_s
-            heapq.heappush(self._heap, (at_s, rank, index))
+            heapq.heappush(self.heap, (at_s, rank, index))
 
     def due_at(self, rank: int, index: int) -> float | None:
         """When the thing (rank, index) falls due; None: not at all."""
@@ -167,24 +169,21 @@ class World:
 
     def next_due_s(self) -> float | None:
         """The earliest deadline."""
-        heap = self._heap
+        heap = self.heap
         while heap and self._dues.get((heap[0][1], heap[0][2])) != heap[0][0]:
             heapq.heappop(heap)
         return heap[0][0] if heap else None
 
-    def due_by(self, at_s: float) -> bool:
-        """Whether anything falls due by then."""
-        heap = self._heap
-        if not heap or heap[0][0] > at_s:
-            return False
-        due_s = self.next_due_s()
-        return due_s is not None and due_s <= at_s
-
-    def pop_due(self) -> tuple[float, int, int]:
-        """Take the earliest deadline off (there is one): desk second, rank, index."""
-        due = heapq.heappop(self._heap)
-        del self._dues[due[1], due[2]]
-        return due
+    def pop_due(self, by_s: float) -> tuple[float, int, int] | None:
+        """Take the earliest deadline off if it falls due by then: desk second, rank, index."""
+        heap, dues = self.heap, self._dues
+        while heap and heap[0][0] <= by_s:
+            due = heapq.heappop(heap)
+            key = (due[1], due[2])
+            if dues.get(key) == due[0]:
+                del dues[key]
+                return due
+        return None
 
     # Alarms
 
@@ -194,6 +193,7 @@ class World:
         if found is None:
             found = self.alarms[code, subject] = Alarm(code, subject, len(self.alarm_list))
             self.alarm_list.append(found)
+            self.alarmed.add(subject)
         return found
 
     def active(self, code: str, subject: str) -> bool:

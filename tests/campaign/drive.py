@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import random
 from dataclasses import dataclass
+from operator import attrgetter
 
 from drivers.simulator.booth import Booth
 from drivers.simulator.scenario import Scenario
@@ -22,6 +23,7 @@ BEGIN_S = -60.0
 CHUNK_S = 5.0
 AFTER_S = 15.0
 LONGEST_S = 400.0
+AT_S = attrgetter("at_s")
 
 
 @dataclass
@@ -98,7 +100,7 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
     still_s: float | None = None
     while t_s < (9000.0 if full else LONGEST_S) + lasts_s:
         t_s += CHUNK_S
-        batch: list[Input] = list(booth.advance(t_s))
+        batch: list[Input] = [*booth.advance(t_s)]
         while steps and steps[0][0] <= t_s:
             at_s, by_s = steps.pop(0)
             wall_off_s += by_s
@@ -108,9 +110,9 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
         said = len(booth.room.log)
         batch += [w for w in words if w.at_s <= t_s - BEGIN_S]
         words = [w for w in words if w.at_s > t_s - BEGIN_S]
-        batch.sort(key=lambda x: x.at_s)
+        batch.sort(key=AT_S)
+        inputs += batch
         for x in batch:
-            inputs.append(x)
             lines += desk.step(x)
         if booth.room.idle:
             still_s = t_s if still_s is None else still_s
