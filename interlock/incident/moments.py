@@ -14,7 +14,7 @@ from interlock.watch.state import AlarmLine, HouseLine, Line, LinkLine
 
 MOST = 150
 WORDS = (
-    "Of alarms: returned, its condition is over; unacknowledged, nobody has told the desk that it was seen; latched, it stays "
+    "Of alarms: gone, its condition is over; not acknowledged, nobody has told the desk that it was seen; held, it stays "
     "until it is reset; suppressed, a graver alarm says the same; normal, over and seen."
 )
 """What the states in the time line mean."""

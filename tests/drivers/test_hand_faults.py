@@ -27,7 +27,7 @@ def booth(tmp_path: Path) -> Iterator[HandBooth]:
 
 def back(booth: HandBooth) -> None:
     """All is known again, and the drift is what it was."""
-    booth.reads("alarm adapter-lost on north: returned unacknowledged", 6.0)
+    booth.reads("alarm adapter-lost on north: gone, not acknowledged", 6.0)
     booth.until(lambda: booth.house("1")["run"] is not None, 3.0, "house 1 is still not known")
     booth.wait(3.5)
     assert booth.normal("adapter-stale", "north")

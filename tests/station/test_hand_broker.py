@@ -130,7 +130,7 @@ async def test_a_broker_that_is_away_for_five_seconds_is_an_adapter_lost_and_fou
         await asyncio.sleep(3.0)
         assert "ALONE" in (tmp_path / "station.txt").read_text()
         f.broker.start()
-        await f.reads("alarm adapter-lost on north: returned unacknowledged", 6.0)
+        await f.reads("alarm adapter-lost on north: gone, not acknowledged", 6.0)
         await asyncio.sleep(3.0)
         assert (tmp_path / "station.txt").read_text().splitlines()[-1].endswith("a desk listens")
         assert f.watch.lines("house", house="4")[-1]["run"] is True
