@@ -26,7 +26,8 @@ class Ran:
 
     ``alarms``: every line of one. ``trips``: code → the lines at which it tripped. ``links``: link → its lines of once a
     second. ``away``: house → when its adapter was not heard, or not yet long again. ``lies``: house → from when on its
-    counter is dead or its motor's contact does not tell the truth. ``held_s``: so late any line may come.
+    counter is dead or its motor's contact does not tell the truth. ``held_s``: so late any line may come. ``active``:
+    (code, subject) → when that alarm's condition held.
     """
 
     def __init__(self, beside: Beside) -> None:
@@ -39,7 +40,7 @@ class Ran:
         self.links: dict[str, list[tuple[float, LinkLine]]] = {k: [] for k in beside.links}
         self.alarms: list[AlarmLine] = []
         self.trips: dict[str, list[tuple[float, AlarmLine]]] = {}
-        self._active: dict[tuple[str, str], list[Span]] = {}
+        self.active: dict[tuple[str, str], list[Span]] = {}
         self._away: dict[str, list[Span]] = {a.name: [] for a in self.show.adapters}
         self._read_lines()
         self.counted: set[str] = set()
@@ -73,12 +74,12 @@ class Ran:
                     begun[key] = t_s
                     self.trips.setdefault(x.code, []).append((t_s, x))
                 elif not x.active and key in begun:
-                    self._active.setdefault(key, []).append((begun.pop(key), t_s))
+                    self.active.setdefault(key, []).append((begun.pop(key), t_s))
             elif isinstance(x, AdapterLine) and x.state in ("stale", "lost", "restarted"):
                 t_s = x.show_s + zero_s
                 self._away[x.adapter].append((t_s - 1.0, t_s + BACK_S))
         for key, t_s in begun.items():
-            self._active.setdefault(key, []).append((t_s, math.inf))
+            self.active.setdefault(key, []).append((t_s, math.inf))
 
     def _read_wiring(self) -> None:
         for f in self.faults:
@@ -96,7 +97,7 @@ class Ran:
 
     def was_active(self, code: str, subject: str, from_s: float, to_s: float) -> bool:
         """Whether that alarm's condition held at any time in between."""
-        return any(a <= to_s and from_s < b for a, b in self._active.get((code, subject), ()))
+        return any(a <= to_s and from_s < b for a, b in self.active.get((code, subject), ()))
 
     def heard(self, house: str, from_s: float, to_s: float) -> bool:
         """Whether its adapter was heard all that time, and told the truth."""
