@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from itertools import pairwise
+from operator import sub
 from typing import NamedTuple
 
 from interlock.signals import Contacts, Presence, Reading
@@ -90,67 +92,71 @@ class Heard:
         self.spells: dict[tuple[str, str], list[Spell]] = {}
         self.alarms: dict[tuple[str, str], list[tuple[float, AlarmLine]]] = {}
         self.houses: dict[str, list[tuple[float, HouseLine]]] = {h.id: [] for h in run.show.houses}
+        """From show zero on."""
         self.phases: list[tuple[float, float, str]] = []
         self._read()
         self._series: dict[str, list[Stretch]] = {}
 
     def _listen(self) -> None:
         inputs = self.beside.run.inputs
-        readings = [x for x in inputs if type(x) is Contacts or type(x) is Presence]
-        # Contacts come so often that nearly always they alone show that there is no silence.
-        if not self._fold(readings, all_words=False):
-            self._fold([x for x in inputs if isinstance(x, Reading)], all_words=True)
         self.until_s = max(x.at_s for x in inputs[-100:]) + BEGIN_S
+        # Contacts come so often that nearly always they alone show that there was no silence.
+        mine: dict[str, list[Contacts | Presence]] = {name: [] for name in self.told}
+        for x in inputs:
+            if type(x) is Contacts or type(x) is Presence:
+                mine[x.adapter].append(x)
+        for name, words in mine.items():
+            if not self._never_silent(name, words):
+                self._fold(name, [x for x in inputs if isinstance(x, Reading) and x.adapter == name])
 
-    def _fold(self, readings: Sequence[Reading], *, all_words: bool) -> bool:
-        """False: there was a silence by these, and they were not all words."""
-        for name in self.told:
-            self.told[name], self.silences[name] = [], []
-        last = dict.fromkeys(self.told, 0.0)
-        newest = dict.fromkeys(self.told, -math.inf)
-        changed = dict.fromkeys(self.told, -math.inf)
-        values: dict[str, object] = dict.fromkeys(self.told)
-        silent: set[str] = set()
-        t_s = 0.0
-        for x in readings:
-            name = x.adapter
-            t_s = max(t_s, x.at_s)
-            gone = type(x) is Presence and x.state == "gone"
-            if t_s - last[name] > STALE_S or gone or name in silent:
-                if not all_words:
-                    return False
-                self._silence(name, last[name], t_s, silent, gone=gone)
-                values[name] = None
-            if gone:
-                continue
-            last[name] = t_s
-            if type(x) is not Contacts:
-                continue
-            fact_s = x.fact_s
-            newest[name] = max(newest[name], fact_s)
-            if x.values == values[name] or fact_s < newest[name] - SETTLES_S or fact_s < changed[name]:
-                continue
-            values[name], changed[name] = x.values, fact_s
-            self.told[name].append(Told(t_s + BEGIN_S, fact_s + BEGIN_S, x.values))
-        for name, last_s in last.items():
-            if name not in silent and t_s - last_s > STALE_S:
-                if not all_words:
-                    return False
-                self._silence(name, last_s, last_s + STALE_S, silent, gone=True)
+    def _never_silent(self, name: str, words: Sequence[Contacts | Presence]) -> bool:
+        """Whether nothing was late, missing or out of order; then what was told is soon found."""
+        times = [0.0, *(x.at_s for x in words), self.until_s - BEGIN_S]
+        contacts = [x for x in words if type(x) is Contacts]
+        facts = [x.fact_s for x in contacts]
+        if (
+            max(map(sub, times[1:], times)) > STALE_S
+            or times != sorted(times)
+            or facts != sorted(facts)
+            or any(type(x) is Presence and x.state == "gone" for x in words)
+        ):
+            return False
+        news = [*contacts[:1], *(x for before, x in pairwise(contacts) if x.values != before.values)]
+        self.told[name] = [Told(x.at_s + BEGIN_S, x.fact_s + BEGIN_S, x.values) for x in news]
         return True
 
-    def _silence(
-        self, name: str, last_s: float, t_s: float, silent: set[str], *, gone: bool
-    ) -> None:  # fmt: skip
-        """The silence of this adapter begins, ends, or both."""
-        if name not in silent:
+    def _fold(self, name: str, words: Sequence[Reading]) -> None:
+        newest = changed = -math.inf
+        values: object = None
+        last_s = t_s = 0.0
+        silent = False
+        for x in words:
+            t_s = max(t_s, x.at_s)
+            gone = type(x) is Presence and x.state == "gone"
+            if t_s - last_s > STALE_S or gone or silent:
+                silent = self._silence(name, last_s, t_s, silent, gone=gone)
+                values = None
+            if gone:
+                continue
+            last_s = t_s
+            if type(x) is not Contacts:
+                continue
+            newest = max(newest, x.fact_s)
+            if x.values != values and x.fact_s >= max(changed, newest - SETTLES_S):
+                values, changed = x.values, x.fact_s
+                self.told[name].append(Told(t_s + BEGIN_S, x.fact_s + BEGIN_S, x.values))
+        if not silent and self.until_s - BEGIN_S - last_s > STALE_S:
+            self._silence(name, last_s, last_s + STALE_S, silent, gone=True)
+
+    def _silence(self, name: str, last_s: float, t_s: float, silent: bool, *, gone: bool) -> bool:
+        """The silence of this adapter begins, ends, or both. Returns whether it lasts."""
+        if not silent:
             from_s = min(last_s + STALE_S, t_s)
             self.silences[name].append([from_s + BEGIN_S, math.inf, last_s + BEGIN_S])
             self.told[name].append(Told(from_s + BEGIN_S, math.nan, None))
-            silent.add(name)
         if not gone:
             self.silences[name][-1][1] = t_s + BEGIN_S
-            silent.discard(name)
+        return gone
 
     def _read(self) -> None:
         phase, since_s = "waiting", -math.inf
@@ -158,8 +164,8 @@ class Heard:
         zero_s = self.beside.zero_plan_s
         for x in self.beside.run.lines:
             if type(x) is HouseLine:
-                at_s = self.plan_s(x) if x.show_s is None or zero_s is None else x.show_s + zero_s
-                self.houses[x.house].append((at_s, x))
+                if x.show_s is not None and zero_s is not None:
+                    self.houses[x.house].append((x.show_s + zero_s, x))
             elif isinstance(x, ShowLine):
                 t_s = self.plan_s(x)
                 self.phases.append((since_s, t_s, phase))
