@@ -23,7 +23,8 @@ LOOK_S = 5.0
 class Start(msgspec.Struct, frozen=True):
     """One recorded start. ``delay_s``: per house, seconds after motor_start; of a house that is missing nobody saw a start.
 
-    ``by``: what said so, ``contact`` or ``counter`` (then the show file's ramp is taken for true).
+    ``by``: what said so, ``contact`` or ``counter`` (then the show file's ramp is taken for true). ``rehearsal``: of simulated
+    machines.
     """
 
     record: str
@@ -31,6 +32,7 @@ class Start(msgspec.Struct, frozen=True):
     show: Show
     delay_s: dict[str, float]
     by: dict[str, str]
+    rehearsal: bool = False
 
 
 def read_start(record: Record) -> Start | None:
@@ -71,6 +73,7 @@ def read_start(record: Record) -> Start | None:
         show=show,
         delay_s={h: t + offset_s for h, t in begun.items()},
         by=by,
+        rehearsal=record.meta.rehearsal,
     )
 
 

@@ -49,8 +49,9 @@ class HouseTrim(msgspec.Struct, frozen=True):
 
 
 class Trims(msgspec.Struct, frozen=True):
-    """``odds_``: that the start holds: by the show file, as measured, with the scatter at the upper end of its interval,
-    and with the corrections dialed in; None where a house has no scatter yet."""
+    """``rehearsed``: those of the records that are of simulated machines. ``odds_``: that the start holds: by the show
+    file, as measured, with the scatter at the upper end of its interval, and with the corrections dialed in; None
+    where a house has no scatter yet."""
 
     title: str
     records: tuple[str, ...]
@@ -65,6 +66,7 @@ class Trims(msgspec.Struct, frozen=True):
     odds_cautious: float | None
     odds_corrected: float | None
     notes: tuple[str, ...]
+    rehearsed: tuple[str, ...] = ()
 
 
 def trims(
@@ -107,7 +109,8 @@ def trims(
         odds_measured=_odds(measured),
         odds_cautious=_odds(_with(show, houses, "scatter_high", corrected=False)),
         odds_corrected=_odds(_with(show, houses, "scatter", corrected=True)),
-        notes=(*twice, *_notes(starts, shifted, relative)),
+        notes=(*_rehearsed(starts), *twice, *_notes(starts, shifted, relative)),
+        rehearsed=tuple(s.record for s in starts if s.rehearsal),
     )
 
 
@@ -194,6 +197,23 @@ def _with(show: Show, houses: Sequence[HouseTrim], scatter: str, *, corrected: b
 
 def _odds(show: Show | None) -> float | None:
     return None if show is None else chain_of(show).holds()
+
+
+def _rehearsed(starts: Sequence[Start]) -> list[str]:
+    """Simulated machines start as the show file says: nobody is to set a real timer by them unawares."""
+    names = [s.record for s in starts if s.rehearsal]
+    if not names:
+        return []
+    said = (
+        f"{len(names)} of these {len(starts)} are rehearsals on simulated machines and say nothing of your timers; "
+        f"leave out: {', '.join(names)}."
+    )
+    if len(names) == len(starts):
+        said = (
+            "These are rehearsals on simulated machines: they show what the show file says, and nothing of your timers. "
+            "Dial nothing in by them."
+        )
+    return [said]
 
 
 def _notes(starts: Sequence[Start], shifted: list[tuple[str, float]], relative: bool) -> list[str]:

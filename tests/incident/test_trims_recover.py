@@ -14,6 +14,7 @@ from interlock.cli import run
 from interlock.errors import UsageError
 from interlock.incident.starts import Start, read_start
 from interlock.incident.trims import HouseTrim, Trims, trims
+from interlock.incident.trims_words import words
 from interlock.incident.trims_write import write_trims
 from interlock.journal import Record
 from interlock.plan.odds_start import chain_of
@@ -166,6 +167,19 @@ def test_the_same_start_given_twice_counts_once(starts: list[Start]) -> None:
     found = trims([*starts[:5], starts[0]])
     assert len(found.records) == 5
     assert any("counted once" in n for n in found.notes)
+
+
+def test_nobody_sets_a_timer_by_a_rehearsal_unawares(starts: list[Start]) -> None:
+    real = [msgspec.structs.replace(s, rehearsal=False) for s in starts]
+    assert trims(real).rehearsed == ()
+    assert not any("simulated" in n for n in trims(real).notes)
+    mixed = trims([*real[:5], starts[5]])
+    assert mixed.rehearsed == ("105.record",)
+    assert "leave out: 105.record" in mixed.notes[0]
+    assert "simulated machines" in words(mixed)
+    rehearsed = trims(starts[:5])
+    assert len(rehearsed.rehearsed) == 5
+    assert "Dial nothing in" in words(rehearsed)
 
 
 def test_the_command_prints_writes_with_comments_kept_and_refuses_other_houses(
