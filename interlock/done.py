@@ -95,5 +95,5 @@ def _fault(text: str) -> str:
 
 def _number(value: float | str | bool | None, divided_by: float = 1) -> str:
     if isinstance(value, float | int) and not isinstance(value, bool):
-        return f"{value / divided_by:g}"
+        return f"{value / divided_by:.10g}"
     return "0" if value is None else str(value)

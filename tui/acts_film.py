@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from interlock.film import FORMATS
 from interlock.watch.state import Layout
 from tui.acting import Acting, number
+from tui.draw.words import duration
 from tui.panel import Field, Question
+
+FAR_S = 20.0
 
 
 def frame_of(text: str, layout: Layout) -> int | str:
@@ -30,6 +34,12 @@ def frame_of(text: str, layout: Layout) -> int | str:
     if found:
         return f"{len(found)} parts begin like that: type more of the name"
     return "expected a frame number, footage as in 118+08, or the beginning of a part's name"
+
+
+def frame_is_there(frame: int, house: str, layout: Layout) -> bool:
+    """Whether such a frame can be in this gate: of the print, or of the leader that was threaded before it."""
+    leader = next((h.first_picture_fr for h in layout.houses if h.house == house), 0.0)
+    return -leader <= frame <= (layout.length_fr if layout.length_fr else frame)
 
 
 class FilmActs(Acting):
@@ -56,10 +66,18 @@ class FilmActs(Acting):
         if house is None or layout is None:
             return
 
+        doubted: list[int] = []
+
         def done(given: list[str]) -> str | None:
             frame = frame_of(given[0] or "0", layout)
             if isinstance(frame, str):
                 return f"{given[0]!r}: {frame}"
+            if not frame_is_there(frame, house, layout):
+                return f"{given[0]!r}: the print ends at frame {layout.length_fr}; before 0 there is only its leader"
+            far = self._far(house, frame, layout)
+            if far and frame not in doubted:
+                doubted.append(frame)
+                return f"The desk has this house {far}. Sure? Then Enter again, at the moment when it is in the gate."
             self.app.send("mark", house=house, frame=float(frame))
             return None
 
@@ -70,12 +88,20 @@ class FilmActs(Acting):
             done, fields=(Field(f"in the gate of house {house}", "0"),),
         ))  # fmt: skip
 
+    def _far(self, house: str, frame: int, layout: Layout) -> str:
+        """How far a mark would move a house, if that is farther than a survey is ever wrong: then it may be a slip."""
+        state = self.app.model.newest()
+        now = next((h.frame for h in state.houses if h.house == house), None) if state is not None else None
+        off_s = 0.0 if now is None else (frame - now) / layout.fps
+        return f"{duration(off_s)} {'before' if off_s > 0 else 'after'} that" if abs(off_s) > FAR_S else ""
+
     def rezero(self) -> None:
         """A loop was measured."""
         link = self.link()
         if link is not None:
             self._ask_frames("rezero", f"Loop {link} was measured",
-                "Its drift now, in frames: + fuller than threaded, - tighter.", "drift_fr", "0", link=link)  # fmt: skip
+                "Its drift now, in frames: + fuller than threaded, - tighter.",
+                "drift_fr", "0", self._beyond, link=link)  # fmt: skip
 
     def relace(self) -> None:
         """Film passed by hand through a standing machine."""
@@ -85,11 +111,28 @@ class FilmActs(Acting):
                 "Frames: + forward (the loop before it shrinks, the one behind it grows), - back.",
                 "n_fr", "", house=house)  # fmt: skip
 
-    def _ask_frames(self, action: str, title: str, text: str, key: str, value: str, **keys: object) -> None:
+    def _beyond(self, frames: float) -> str:
+        """A doubt about a drift that this loop cannot have without being tight or spilt."""
+        layout = self.app.model.layout
+        link = layout.links[self.app.house] if layout is not None else None
+        if link is None or -link.tight_fr <= frames <= link.spill_fr:
+            return ""
+        limit = f"{link.tight_fr:g} frames to tight" if frames < 0 else f"{link.spill_fr:g} frames to spill"
+        return f"This loop has {limit}: it would be lost. Sure? Then Enter again."
+
+    def _ask_frames(
+        self, action: str, title: str, text: str, key: str, value: str,
+        doubt: Callable[[float], str] = lambda frames: "", **keys: object,
+    ) -> None:  # fmt: skip
+        doubted: list[float] = []
+
         def done(given: list[str]) -> str | None:
             frames = number(given[0])
             if frames is None:
                 return f"{given[0]!r}: expected a number of frames"
+            if (why := doubt(frames)) and frames not in doubted:
+                doubted.append(frames)
+                return why
             self.app.send(action, **keys, **{key: frames})
             return None
 

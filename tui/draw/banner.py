@@ -12,6 +12,8 @@ from tui.look.palette import StyleName
 HEIGHT = 3
 FRESH_S = 0.75
 LOST_S = 2.0
+LEAST_WORDS = 8
+"""Cells of a cue's words that say anything."""
 
 
 def draw_banner(view: View, width: int) -> Block:
@@ -165,5 +167,7 @@ def _to_do(view: View, room: int) -> Row:
         style = "strong" if cue.state == "due" or left_s < 10 else "text"
     where = f", house {safe(cue.house, g)}"
     words = safe(cue_words(cue.cue), g)
-    words = fit(words, max(0, min(width_of(words), room - width_of(where) - len(when))), g)
+    left = room - width_of(where) - len(when)
+    if left >= LEAST_WORDS:
+        words = fit(words, min(width_of(words), left), g)
     return [(words + where, style), (when, style if left_s is not None or cue.state == "due" else "dim")]
