@@ -22,12 +22,15 @@ _NO_ANSWER = ("speed", "fault")
 """Operator actions that are no answer to an alarm: they set a rehearsal up."""
 
 
-class Answered(msgspec.Struct, frozen=True):
+_IN_S = ("raised", "person", "acknowledged", "gone", "stopped", "running")
+
+
+class Answered(msgspec.Struct, frozen=True, rename={name: f"{name}_s" for name in _IN_S}):
     """How long an incident took, in seconds after its first condition became true; None: not in the record.
 
     ``raised``: the desk raised the first alarm. ``person``: the first operator action. ``acknowledged``: the first
     acknowledgement. ``standing``: every machine concerned stood (or None). ``gone``: every condition was over.
-    ``running``: the show ran again (only where it had stopped).
+    ``running``: the show ran again (only where it had stopped). In JSON each bears its unit: ``raised_s``.
     """
 
     raised: float

@@ -108,8 +108,11 @@ def chi2_quantile(p: float, dof: float) -> float:
     return _quantile(lambda x: chi2_cdf(x, dof), p, 0.0, dof + 2.0)
 
 
-class Estimate(msgspec.Struct, frozen=True):
-    """A mean and a scatter (1-sigma) with intervals at ``confidence``, in the unit of the sample. Scatter needs two values."""
+_IN_S = ("mean", "low", "high", "scatter", "scatter_low", "scatter_high")
+
+
+class Estimate(msgspec.Struct, frozen=True, rename={name: f"{name}_s" for name in _IN_S}):
+    """A mean and a scatter (1-sigma) with intervals at ``confidence``, in seconds (``mean_s`` in JSON). Scatter needs two."""
 
     n: int
     mean: float

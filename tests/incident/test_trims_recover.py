@@ -206,8 +206,8 @@ def test_the_command_prints_writes_with_comments_kept_and_refuses_other_houses(
     assert all(a.split("=")[0] == b.split("=")[0] for a, b in changed)
     houses = {h.id: h for h in load_show(show).houses}
     for h in found["houses"]:
-        assert houses[h["house"]].start_delay_s == pytest.approx(h["delay"]["mean"], abs=0.0006)
-        assert houses[h["house"]].start_scatter_s == pytest.approx(h["delay"]["scatter"], abs=0.0006)
+        assert houses[h["house"]].start_delay_s == pytest.approx(h["delay"]["mean_s"], abs=0.0006)
+        assert houses[h["house"]].start_scatter_s == pytest.approx(h["delay"]["scatter_s"], abs=0.0006)
     assert run(["trims", journals[0], "--write", str(show)]) == 2
     assert "too few starts" in capsys.readouterr().err
     assert show.read_text() == after
