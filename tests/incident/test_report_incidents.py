@@ -206,7 +206,7 @@ def test_the_json_is_one_document_with_null_for_what_is_not_known(
     with Record.open(recorded("adapter-lost")) as record:
         assert found["head"] == record.head
     lost = [d for d in found["details"] if "adapter-lost" in json.dumps(d["followed"])]
-    assert lost[0]["answered"]["person"] is None
+    assert lost[0]["answered"]["person_s"] is None
 
 
 def test_the_seconds_that_the_record_keeps_are_those_that_a_fold_gives(recorded: Make) -> None:
