@@ -111,7 +111,8 @@ def plain(line: Line) -> bytes:
     were sent in (and under ``keys`` as well)."""
     text = encode(line)
     if isinstance(line, OperatorLine):
-        text = msgspec.json.encode(dict(line.keys) | msgspec.json.decode(text))
+        said = msgspec.json.decode(text)
+        text = msgspec.json.encode(said | {k: v for k, v in line.keys.items() if k not in said})
     return text + b"\n"
 
 
