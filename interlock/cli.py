@@ -10,9 +10,10 @@ import errno
 import os
 import sys
 from collections.abc import Callable
+from difflib import get_close_matches
 from functools import wraps
 from importlib import import_module
-from typing import Any
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -56,6 +57,13 @@ class _Lazy(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         return load(cmd_name)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if args[0] not in COMMANDS:
+            near = get_close_matches(args[0], COMMANDS, 1)
+            hint = f"did you mean {near[0]!r}?" if near else "`longlace --help` lists them all."
+            ctx.fail(f"No such command {args[0]!r}; {hint}")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         with formatter.section("Commands"):
@@ -104,8 +112,20 @@ app = typer.Typer(
 )
 
 
+def _version(wanted: bool) -> None:
+    if wanted:
+        from interlock.service.version import version  # noqa: PLC0415 - only for whoever asks
+
+        sys.stdout.write(f"longlace {version()}\n")
+        raise typer.Exit
+
+
 @app.callback()
-def _longlace() -> None:
+def _longlace(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="which version this is")
+    ] = False,
+) -> None:
     pass
 
 

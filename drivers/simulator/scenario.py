@@ -34,6 +34,7 @@ from interlock.text import clean
 MOST_BYTES = 500_000
 _TOP = {"crew_stops_after": Span, "crew_restarts_after": Span, "restart_on_strike": Portion}
 _HEADER = re.compile(r"\s*\[\[\s*fault\s*\]\]")
+_TABLE = re.compile(r"""\s*\[\[?\s*["']?([A-Za-z0-9_-]+)["']?""")
 _PAIR = re.compile(r"""\s*["']?([A-Za-z0-9_-]+)["']?\s*=""")
 _WHERE = re.compile(r" \(at (?:line ([0-9]+), column [0-9]+|end of document)\)$")
 
@@ -142,6 +143,10 @@ def parse_scenario(text: str, name: str = "scenario", spec: SimSpec | None = Non
         line = int(found[1]) if found and found[1] else text.count("\n") + 1 if found else 0
         why = clean(_WHERE.sub("", str(e))) or "lists or tables stand too deep in each other"
         raise ScenarioError(name, [Mistake(line, "file", f"no TOML: {why}")]) from None
+    if "show" in data and "fault" not in data:
+        raise ScenarioError(
+            name, [Mistake(0, "file", "is a show file, expected a scenario: faults, each headed [[fault]]")]
+        )
     lines = _lines(text)
     mistakes: list[Mistake] = []
     top = _top(data, lines, mistakes)
@@ -211,6 +216,8 @@ def _lines(text: str) -> dict[tuple[int, str], int]:
         if _HEADER.match(row):
             n += 1
             lines[n, ""] = line
+        elif (m := _TABLE.match(row)) is not None:
+            lines.setdefault((0, m[1]), line)  # no scenario has one, and that is told by its line
         elif (m := _PAIR.match(row)) is not None:
             lines.setdefault((n, m[1]), line)
     return lines

@@ -51,7 +51,7 @@ class Summary:
         chain = " ".join(h.id for h in show.houses)
         told = [f"  {when(a)}  {sentence(a)}" for a in self._alarms[:TOLD]]
         more = len(self._alarms) - TOLD
-        cues = f"{self._cues['due']} came due, {self._cues['done']} were done, {self._cues['missed']} missed"
+        cues = f"{self._cues['done']} done, {self._cues['missed']} missed"
         scenario = f'scenario "{self._scenario}"' if self._scenario else "no faults"
         rows = [
             f'Rehearsed "{show.title}" on simulated machines: houses {chain} in film order, {scenario}, seed {self._seed}.',

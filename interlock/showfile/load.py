@@ -36,6 +36,12 @@ from interlock.text import clean
 MOST_BYTES = 1_000_000
 """A show of sixty-four houses is 60 kB, all its distances 300 kB; what is larger is no show file."""
 
+_OTHERS = {
+    "fault": "is a scenario of faults (longlace rehearse SHOW --scenario FILE)",
+    "station": "is a station's file (longlace station FILE)",
+}
+"""Tables that only another of this program's files has: one sentence then, and not a dozen of keys that are missing."""
+
 S = TypeVar("S", bound=Section)
 
 
@@ -75,6 +81,11 @@ def parse_show(text: str, name: str, *, options: Options | None = None) -> Show:
     if not toml.data:
         empty = Mistake(0, "file", "is empty, expected a show file")
         raise ShowFileError(shown, list(toml.mistakes) or [empty])
+    other = next(
+        (is_a for key, is_a in _OTHERS.items() if key in toml.data and "show" not in toml.data), None
+    )
+    if other is not None:
+        raise _whole(shown, f"{other}, expected a show file")
     source = Source(toml)
     show = _resolve(source, toml.data, options, name, text)
     if show is None:

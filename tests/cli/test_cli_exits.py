@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -29,6 +30,7 @@ def longlace(*args: str, **kwargs: object) -> subprocess.CompletedProcess[str]:
 def own_places(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
     """No test sees, or leaves, a desk or a record of whoever runs it."""
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
+    monkeypatch.setenv("TMPDIR", str(folder))  # there a desk is looked for as well
     monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
     monkeypatch.setenv("XDG_STATE_HOME", str(folder / "state"))
 
@@ -46,6 +48,32 @@ def test_help_lists_every_command_and_imports_none_of_them() -> None:
 
     for name in COMMANDS:
         assert f"\n  {name} " in done.stdout
+
+
+def test_a_command_that_there_is_not_is_answered_with_the_nearest_and_the_version_is_told() -> None:
+    slip = longlace("watsh", "show.toml")
+    assert slip.returncode == 2
+    assert slip.stdout == ""
+    assert "No such command 'watsh'; did you mean 'watch'?" in slip.stderr
+    assert "`longlace --help` lists them all" in longlace("qqq").stderr
+    told = longlace("--version")
+    assert told.returncode == 0
+    assert re.fullmatch(r"longlace [0-9]+\.[0-9]+\S*\n", told.stdout)
+
+
+def test_a_scenario_given_as_the_show_and_a_show_as_the_scenario_are_told_as_what_they_are() -> None:
+    scenario = ROOT / "configs" / "scenarios" / "demo.toml"
+    for args, words in (
+        (("check", str(scenario)), "is a scenario of faults (longlace rehearse SHOW --scenario FILE)"),
+        (
+            ("rehearse", str(TWO), "--scenario", str(TWO), "--speed", "max"),
+            "is a show file, expected a scenario",
+        ),
+    ):
+        done = longlace(*args)
+        assert done.returncode == 2
+        assert len(done.stderr.splitlines()) == 1
+        assert f"{args[1] if args[0] == 'check' else TWO}:0: file: {words}" in done.stderr
 
 
 def test_every_command_in_the_table_has_a_help_of_its_own() -> None:

@@ -56,6 +56,12 @@ def test_what_is_no_toml_is_told_by_its_line(text: str, line: int) -> None:
     assert mistakes(text)[0].startswith(f"s.toml:{line}: file: no TOML")
 
 
+def test_a_table_that_is_of_no_scenario_is_told_by_its_line() -> None:
+    assert mistakes('title = "x"\n[booth]\na = 1\n[[fault]]\nkind = "no-start"\nhouse = "1"\n')[0].startswith(
+        "s.toml:2: booth: is no key of a scenario"
+    )
+
+
 def test_a_file_that_cannot_be_read_is_a_mistake_too(tmp_path: Path) -> None:
     for path in (tmp_path / "none.toml", tmp_path):
         with pytest.raises(ScenarioError):
