@@ -146,6 +146,11 @@ class Sight:
             why.append(
                 (-math.inf, math.inf)
             )  # two supplies swing against each other, and only a counter tells
+        if not counted and any(
+            f.kind in ("dropped", "damaged", "delayed") and f.adapter in self._adapters(i)
+            for f in self.ran.faults
+        ):
+            why.append((-math.inf, math.inf))  # when it started or stopped, the line that was lost knew
         # How far a machine that was cut has coasted, or was pulled back, a counter tells when it stands; nothing else does.
         for e in self.b.room.log:
             if e.what == "stop" and e.subject in ends:

@@ -24,6 +24,8 @@ KEPT = 0.0015
 """A share so great is above what clears it, however little is known of a speed after a few seconds."""
 LEVELS = (0.001, 0.0015, 0.002, 0.003, 0.005, 0.0075, 0.01, 0.02)
 WINDOWS_S = (0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0, 30.0)
+LAGS_S = (0.0, 1.0, 2.0, 3.0)
+"""What is said of a speed is a mean over such windows, and lags behind one that has just changed, or hunts."""
 SIGMAS = 4.5
 """What is said may be so far from the truth: an alarm that needs 6 σ is then still of something that is so."""
 FORECAST_WITHIN_S = 20.0
@@ -77,11 +79,6 @@ class Speeds:
             yield from self._used_up(i)
         return self.spans
 
-    def _ends(self, t_s: float, machines: set[int]) -> tuple[float, ...]:
-        """Where the windows end over which a speed is asked for at ``t_s``: a mean lags behind a machine that hunts."""
-        hunts = any(f.kind == "wander" and self.ran.at[f.house] in machines for f in self.ran.faults)
-        return (t_s, t_s - 1.0, t_s - 2.0, t_s - 3.0) if hunts else (t_s,)
-
     # speed-off
 
     def _fps(self, k: int, from_s: float, to_s: float) -> float:
@@ -113,7 +110,7 @@ class Speeds:
             return []
         near = [(n, self.ran.steady_since(n, t_s) or t_s) for n in self._beside(k, t_s)]
         found: list[float] = []
-        for a, b in ((b - w, b) for b in self._ends(t_s, {k, *self.ran.peers[k]}) for w in WINDOWS_S):
+        for a, b in ((t_s - lag_s - w, t_s - lag_s) for lag_s in LAGS_S for w in WINDOWS_S):
             if a < since_s:
                 continue
             mine = self._fps(k, a, b)
@@ -248,7 +245,7 @@ class Speeds:
         drift, link = self.b.drift(i, t_s), self.show.links[i]
         true = [
             (self.b.drift(i, b) - self.b.drift(i, b - w)) / w
-            for b in self._ends(t_s, {i, i + 1})
+            for b in (t_s - lag_s for lag_s in LAGS_S)
             for w in WINDOWS_S
             if b - w >= since_s
         ]
