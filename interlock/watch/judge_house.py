@@ -117,7 +117,9 @@ def _early(w: World, h: HouseWatch, look: Look) -> bool:
     by_now = m.start_s is not None and m.start_s < planned_s - RUN_EARLY_S
     if m.start_s != h.start_seen_s:
         h.start_seen_s, h.start_early = m.start_s, by_now
-    return look.run is True and m.tracking and h.start_early and by_now and not look.reached(planned_s)
+    if look.reached(planned_s):
+        h.start_early = False  # it is over, whatever the clock may be set to later
+    return look.run is True and m.tracking and h.start_early and by_now
 
 
 def _judge_start(w: World, h: HouseWatch, look: Look) -> None:

@@ -86,6 +86,10 @@ class Gate:
     def _open(self, sigmas: list[float]) -> float:
         return self._open_fr + 3.0 * math.sqrt(max(0.0, max(sigmas) ** 2 - self.survey_fr**2))
 
+    def seen(self, spans: list[Span]) -> list[Span]:
+        """Those of the spans in which the frame in the gate was known all the time."""
+        return [(a, b) for a, b in spans if self.open_fr(a, b) is not None]
+
     def surely(
         self, spans: list[Span], from_fr: float, to_fr: float, sigmas: float = Z95
     ) -> Iterator[Span]:  # fmt: skip

@@ -101,27 +101,28 @@ class Heard:
         inputs = self.beside.run.inputs
         self.until_s = max(x.at_s for x in inputs[-100:]) + BEGIN_S
         # Contacts come so often that nearly always they alone show that there was no silence.
-        mine: dict[str, list[Contacts | Presence]] = {name: [] for name in self.told}
+        contacts: dict[str, list[Contacts]] = {name: [] for name in self.told}
+        gone: set[str] = set()
         for x in inputs:
-            if type(x) is Contacts or type(x) is Presence:
-                mine[x.adapter].append(x)
-        for name, words in mine.items():
-            if not self._never_silent(name, words):
+            kind = type(x)
+            if kind is Contacts:
+                contacts[x.adapter].append(x)  # type: ignore[union-attr, arg-type]
+            elif kind is Presence and x.state == "gone":  # type: ignore[union-attr]
+                gone.add(x.adapter)  # type: ignore[union-attr]
+        for name, mine in contacts.items():
+            if name in gone or not self._never_silent(name, mine):
                 self._fold(name, [x for x in inputs if isinstance(x, Reading) and x.adapter == name])
 
-    def _never_silent(self, name: str, words: Sequence[Contacts | Presence]) -> bool:
+    def _never_silent(self, name: str, contacts: Sequence[Contacts]) -> bool:
         """Whether nothing was late, missing or out of order; then what was told is soon found."""
-        times = [0.0, *(x.at_s for x in words), self.until_s - BEGIN_S]
-        contacts = [x for x in words if type(x) is Contacts]
+        times = [0.0, *[x.at_s for x in contacts], self.until_s - BEGIN_S]
         facts = [x.fact_s for x in contacts]
-        if (
-            max(map(sub, times[1:], times)) > STALE_S
-            or times != sorted(times)
-            or facts != sorted(facts)
-            or any(type(x) is Presence and x.state == "gone" for x in words)
-        ):
+        if max(map(sub, times[1:], times)) > STALE_S or times != sorted(times) or facts != sorted(facts):
             return False
-        news = [*contacts[:1], *(x for before, x in pairwise(contacts) if x.values != before.values)]
+        news = [
+            *contacts[:1],
+            *[x for w, x in pairwise(contacts) if x.values is not w.values and x.values != w.values],
+        ]
         self.told[name] = [Told(x.at_s + BEGIN_S, x.fact_s + BEGIN_S, x.values) for x in news]
         return True
 
@@ -228,8 +229,8 @@ class Heard:
         return [(x.from_s, x.to_s) for x in self.series(signal) if x.value is value]
 
     def at(self, signal: str, t_s: float, value: bool) -> Stretch | None:
-        """The stretch in which it was known to be ``value`` at ``t_s``; None if it was not."""
-        for x in self.series(signal):
+        """The stretch in which it was known to be ``value`` at ``t_s``, the later of two; None if it was not."""
+        for x in reversed(self.series(signal)):
             if x.value is value and x.from_s - NEAR_S <= t_s <= x.to_s + NEAR_S:
                 return x
         return None
@@ -261,6 +262,16 @@ class Heard:
                     if due_s <= t_s < to_s - NEAR_S and not self.stands(code, subject, t_s):
                         yield f"{code} on {subject} does not stand at plan {t_s:.3f} s; it has been so from {a:.3f} to {b:.3f} s"
                         return
+
+    def lingers(self, code: str, subject: str, spans: Sequence[Span], off_s: float = 0.0) -> Iterator[str]:
+        """Each span for which it surely was not so, in which it stood for longer than it takes to go off."""
+        if (code, subject) not in self.spells:
+            return
+        for a, b in spans:
+            t_s = a + off_s + self.soon_s(subject)
+            if t_s < b - NEAR_S and self.stands(code, subject, t_s):
+                yield f"{code} on {subject} still stands at plan {t_s:.3f} s; it has not been so from {a:.3f} s on"
+                return
 
     def soon_s(self, house: str) -> float:
         """So soon after it was told it must be said. What is told too late trips with the next second only."""

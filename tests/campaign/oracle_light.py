@@ -100,6 +100,8 @@ class Lights:
         there = list(zip(edges[::2], edges[1::2], strict=True))
         spans = both(self._spans(house, lamp=True, dowser=True, run=False), there)
         yield from self.heard.missed("gate-heat", house, spans, ALWAYS)
+        for cold in ({"lamp": False}, {"dowser": False}, {"run": True}):
+            yield from self.heard.lingers("gate-heat", house, self._spans(house, **cold))
         for x in self._trips("gate-heat", house):
             so = self._so(house, x.from_s, lamp=True, dowser=True, run=False)
             if not so or not any(a - NEAR_S <= x.from_s <= b + NEAR_S for a, b in there):
@@ -114,6 +116,12 @@ class Lights:
             assert shut is not None
             left_s = max(0.0, max(lit.since_s, shut.since_s) + limit_s - a)
             yield from self.heard.missed("lamp-against-dowser", house, [(a, b)], ALWAYS, left_s)
+        for well in (
+            {"lamp": False, "dowser": False},
+            {"lamp": False, "dowser": True},
+            {"lamp": True, "dowser": True},
+        ):
+            yield from self.heard.lingers("lamp-against-dowser", house, self._spans(house, **well))
         for x in self._trips("lamp-against-dowser", house):
             lit = self.heard.at(f"{house}.lamp", x.from_s, True)
             shut = self.heard.at(f"{house}.dowser", x.from_s, False)
@@ -130,6 +138,7 @@ class Lights:
             since_s = max(passed[0], gate.when(self.last_fr)) + LEFT_ON_S
             spans = both(self._spans(house, lamp=True), [(since_s, math.inf)])
             yield from self.heard.missed("lamp-left-on", house, spans, LAMPS | {"ended"})
+        yield from self.heard.lingers("lamp-left-on", house, gate.seen(self._spans(house, lamp=False)))
         for x in self._trips("lamp-left-on", house):
             over_s = gate.when(self.last_fr - (gate.allowed_fr(x.from_s) or math.inf))
             if not self._so(house, x.from_s, lamp=True) or x.from_s - over_s < LEFT_ON_S - 0.1:
@@ -140,6 +149,8 @@ class Lights:
         house, before_fr = gate.house, self.first_fr - OPEN_EARLY_S * self.show.fps
         spans = list(gate.surely(self._spans(house, dowser=True, run=True), -math.inf, before_fr))
         yield from self.heard.missed("dowser-open-early", house, spans, WATCHED)
+        shut = gate.seen(self._spans(house, dowser=False, run=True))
+        yield from self.heard.lingers("dowser-open-early", house, shut)
         for x in self._trips("dowser-open-early", house):
             open_fr = gate.allowed_fr(x.from_s)
             if not self._so(house, x.from_s, dowser=True):
@@ -152,6 +163,7 @@ class Lights:
         house = gate.house
         spans = list(gate.surely(self._spans(house, dowser=False, run=True), self.first_fr, self.last_fr))
         yield from self.heard.missed("dowser-shut", house, spans, WATCHED, ON_PICTURE_S)
+        yield from self.heard.lingers("dowser-shut", house, gate.seen(self._spans(house, dowser=True)))
         for x in self._trips("dowser-shut", house):
             if not self._so(house, x.from_s, dowser=False, run=True):
                 yield f"dowser-shut on {house} at plan {x.from_s:.3f} s is false: it is not shut, or nothing runs"
@@ -181,6 +193,9 @@ class Lights:
         yield from self.heard.missed("lamp-out", house, out, LAMPS)
         for a, b in gate.surely(both(dark, [(-math.inf, perhaps_s)]), -math.inf, self.last_fr):
             yield from self._missed_strike(gate, lead_s, a, b)
+        lit = gate.seen(self._spans(house, lamp=True, run=True))
+        for code in ("lamp-dark", "lamp-out"):
+            yield from self.heard.lingers(code, house, lit)
         yield from self._false_dark(gate, lead_s)
 
     def _missed_strike(self, gate: Gate, lead_s: float, a: float, b: float) -> Iterator[str]:

@@ -19,6 +19,8 @@ EARLY_S = 5.0
 PULSES_S = 0.2
 """A start may be dated by the pulses after it."""
 SURE = 3.0
+OFF_S = 1.0
+"""Film or a platter must have been there again for so long."""
 WAITING = frozenset(
     {
         "gate-heat",
@@ -115,6 +117,10 @@ class Rooms:
                 from_s = max(x.from_s, ARM_PLAN_S)
                 spans = [(from_s, min(x.to_s, 0.0))] if from_s < min(x.to_s, 0.0) else []
                 yield from self.heard.missed("run-early", house, spans, ARMED)
+        yield from self.heard.lingers("run-early", house, self.heard.spans(f"{house}.run", False))
+        yield from self.heard.lingers(
+            "run-early", house, both(self.heard.spans(f"{house}.run", True), [(0.0, 9e9)])
+        )
         for spell in self._trips("run-early", house):
             on = self.heard.at(f"{house}.run", spell.from_s, True)
             if on is None or spell.from_s > 0.0 or max(on.fact_s, ARM_PLAN_S) > -EARLY_S + PULSES_S:
@@ -128,6 +134,8 @@ class Rooms:
         yield from self.heard.missed(
             "film-out", house, list(gate.surely(gone, -1e9, end_fr, SURE)), WITH_FILM
         )
+        there = both(self.heard.spans(signal, True), [(ARM_PLAN_S, self.heard.until_s)])
+        yield from self.heard.lingers("film-out", house, gate.seen(there), OFF_S)
         for x in self._trips("film-out", house):
             out = self.heard.at(signal, x.from_s, False)
             if out is None:
@@ -158,6 +166,8 @@ class Rooms:
         stood = both(self.heard.spans(f"{name}.run", False), self.heard.spans(f"{house.id}.run", True))
         spans = list(gate.surely(stood, -1e9, end_fr, SURE))
         yield from self.heard.missed("deck-stopped", name, spans, RUNNING, DECK_S + house.ramp_s)
+        turns = both(self.heard.spans(f"{name}.run", True), self.heard.spans(f"{house.id}.run", True))
+        yield from self.heard.lingers("deck-stopped", name, turns, OFF_S)
         for x in self._trips("deck-stopped", name):
             open_fr = gate.allowed_fr(x.from_s)
             if not any(a - NEAR_S <= x.from_s <= b + NEAR_S for a, b in stood):

@@ -52,6 +52,15 @@ def test_a_wall_clock_set_back_in_mid_show_makes_no_machine_one_that_started_too
     assert rig.alarms() == []
 
 
+def test_a_machine_that_was_early_is_not_so_again_when_the_clock_is_set_back_in_mid_show() -> None:
+    rig = Rig(make_show(2))
+    rig.start(51.0)
+    rig.go(73.0)
+    rig.feed(Anchor(rig.t, WALL0_S + rig.t - 28.4))
+    rig.go(80.0)
+    assert [a for a in rig.alarms() if a[0] == "run-early"] == [("run-early", "1"), ("run-early", "2")]
+
+
 def test_a_machine_that_seemed_early_by_a_clock_that_was_slow_is_cleared_when_the_clock_is_set_right() -> (
     None
 ):
