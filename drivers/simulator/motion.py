@@ -40,7 +40,8 @@ class Motion:
             return piece
         if len(pieces) > 1 and (piece := pieces[-2])[0] <= t_s:
             return piece
-        return pieces[max(bisect_right(pieces, (t_s, math.inf)) - 1, 0)]
+        n = bisect_right(pieces, (t_s, math.inf))
+        return pieces[n - 1] if n else pieces[0]
 
     def frames(self, t_s: float) -> float:
         """Frames run since threaded."""

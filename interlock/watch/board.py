@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from interlock.showfile.show import Show
 from interlock.watch.alarms import Alarm
 from interlock.watch.cues import open_cues
+from interlock.watch.look import Look
 from interlock.watch.say import adapter_line, alarm_line, house_line, link_line
 from interlock.watch.state import FloodState, HouseLayout, Layout, LinkLayout, PartLayout, State
 from interlock.watch.world import World
@@ -32,7 +33,7 @@ def snapshot(w: World) -> State:
         beat=w.beat,
         plan_s=w.plan_s(t),
         age_s=None if w.newest_s is None else max(0.0, t - w.newest_s),
-        houses=tuple(house_line(w, h, snapshot=True) for h in w.houses),
+        houses=tuple(house_line(w, h, Look(w, h), snapshot=True) for h in w.houses),
         links=tuple(link_line(w, i, k.drift(t), snapshot=True) for i, k in enumerate(w.loops)),
         alarms=tuple(alarm_line(w, a, snapshot=True) for a in shown),
         cues=open_cues(w),

@@ -73,7 +73,7 @@ class Counted:
         It is what a desk hears nearly always, and nothing but the position changes by it. False: nothing was done.
         """
         c = self.counter
-        if frames == c.last_fr and self._rests(fact_s):
+        if frames == c.last_fr and (self._rests(fact_s) if self.tracking else self._threads(fact_s, pulse_s)):
             c.fact_s = fact_s
             return True
         if (
@@ -148,6 +148,17 @@ class Counted:
             and not c.anchor_anew
             and abs((at := self.motion.at(fact_s))[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
             and at[2] <= c.frames_per_pulse**2 / 12.0
+        )
+
+    def _threads(self, fact_s: float, pulse_s: float | None) -> bool:
+        """Nobody has armed the desk yet, and nothing has moved since its last count."""
+        c = self.counter
+        return (
+            c.known
+            and c.fact_s <= fact_s
+            and c.base_fr == c.last_fr
+            and not c.anchor_anew
+            and (pulse_s is None or pulse_s == c.last_pulse_s)
         )
 
     def _stands(self) -> bool:

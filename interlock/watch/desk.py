@@ -16,9 +16,9 @@ from interlock.watch.board import layout, snapshot
 from interlock.watch.cues import follow_cues
 from interlock.watch.inputs import Action, Anchor, Input, RecordHealth
 from interlock.watch.judge_house import HORIZON_S, judge_house
-from interlock.watch.judge_light import Look
 from interlock.watch.judge_link import judge_link
 from interlock.watch.judge_speed import judge_speeds
+from interlock.watch.look import Look
 from interlock.watch.operator import operate
 from interlock.watch.phases import arm, follow, plan_arming
 from interlock.watch.presence import STALE_S, adapter_due, presence, word
@@ -189,8 +189,7 @@ class Desk:
     def _second(self) -> None:
         w = self._w
         w.beat += 1
-        for k in range(len(w.houses)):
-            self._house(k)
+        looks = [self._house(k) for k in range(len(w.houses))]
         for i, loop in enumerate(w.loops):
             # One that runs has set when to be looked at again: no later than it could reach a threshold.
             if loop.phase != "running" or w.houses[i].phase == "clear" or w.due_at(RANK_LINK, i) is None:
@@ -200,8 +199,8 @@ class Desk:
         drifts = [loop.drift(w.t_s) for loop in w.loops]
         if w.zero_s is not None:
             judge_speeds(w, drifts)
-        for h in w.houses:
-            w.lines.append(house_line(w, h, periodic=True))
+        for h, look in zip(w.houses, looks, strict=True):
+            w.lines.append(house_line(w, h, look, periodic=True))
         for i, d in enumerate(drifts):
             w.lines.append(link_line(w, i, d, periodic=True))
         if w.beat % ADAPTER_LINE_S == 0:
@@ -225,13 +224,14 @@ class Desk:
         if follow(w) or w.phase != phase:
             self._everything()
 
-    def _house(self, k: int) -> None:
+    def _house(self, k: int) -> Look:
         w = self._w
         h = w.houses[k]
         look = Look(w, h)
         judge_house(w, h, look)
         soonest_s = min(look.soonest_s, follow_cues(w, h, look.frame))
         w.due(RANK_HOUSE, k, soonest_s if soonest_s <= w.t_s + HORIZON_S else None)
+        return look
 
     def _everything(self) -> None:
         w = self._w

@@ -9,20 +9,20 @@ import msgspec
 from interlock.signals import Contacts, Counts, Positions, Presence
 
 
-class Tick(msgspec.Struct, frozen=True, tag="tick", array_like=True):
+class Tick(msgspec.Struct, frozen=True, tag="tick", array_like=True, gc=False):
     """Time has passed: every deadline up to ``at_s`` fires. More ticks change no event."""
 
     at_s: float
 
 
-class Anchor(msgspec.Struct, frozen=True, tag="anchor", array_like=True):
+class Anchor(msgspec.Struct, frozen=True, tag="anchor", array_like=True, gc=False):
     """At desk second ``at_s`` the wall clock showed ``wall_s`` (UTC): at start and at each step over 50 ms."""
 
     at_s: float
     wall_s: float
 
 
-class RecordHealth(msgspec.Struct, frozen=True, tag="record", array_like=True):
+class RecordHealth(msgspec.Struct, frozen=True, tag="record", array_like=True, gc=False):
     """Whether readings reach the disk; ``text`` says why not, or where to."""
 
     at_s: float
@@ -30,7 +30,7 @@ class RecordHealth(msgspec.Struct, frozen=True, tag="record", array_like=True):
     text: str = ""
 
 
-class Action(msgspec.Struct, frozen=True, tag="action", omit_defaults=True):
+class Action(msgspec.Struct, frozen=True, tag="action", omit_defaults=True, gc=False):
     """An operator action, checked at the door (``interlock.actions``). Keys as in contract.md; None where not given."""
 
     at_s: float

@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 
 from interlock.watch.house import HouseWatch
-from interlock.watch.judge_light import Look, judge_light
+from interlock.watch.judge_light import judge_light
+from interlock.watch.look import Look
 from interlock.watch.raising import judge
 from interlock.watch.say import house_line
 from interlock.watch.world import World
@@ -43,7 +44,7 @@ def _say_if_changed(w: World, h: HouseWatch, look: Look) -> None:
     )  # fmt: skip
     if now != h.said:
         h.said = now
-        w.lines.append(house_line(w, h))
+        w.lines.append(house_line(w, h, look))
 
 
 def _follow_phase(w: World, h: HouseWatch, look: Look) -> None:

@@ -59,10 +59,10 @@ def _judge_slack(w: World, loop: Loop, d: Drift | None) -> None:
     alarmed = link in w.alarmed
     if (d is None or 3.0 * math.sqrt(d.var) > loop.limit_fr(d.fr)) and not lost_by_switch:
         return  # unknown neither trips nor clears; nor does what may be anywhere
-    used = loop.used(d.fr) if d is not None else 1.0
+    limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
+    used = abs(d.fr) / limit_fr if d is not None else 1.0
     if not (alarmed or lost_by_switch) and used < w.slack_shares[-1][1] - 1e-9:
         return  # well within, and nothing to clear
-    limit_fr = loop.limit_fr(d.fr) if d is not None else math.inf
     # A share below the threshold by 3 σ, a quarter of the limit at the most, clears.
     deadband = max(min(3.0 * math.sqrt(d.var) / limit_fr, 0.25), 1e-6) if d is not None else 0.25
     for code, share in w.slack_shares:
@@ -119,11 +119,13 @@ def _look_again_s(w: World, loop: Loop, d: Drift) -> float:
             gap_fr = step_fr - way_fr
             if gap_fr <= 1e-9 * steps_fr[-1]:
                 continue
-            look_s = max(gap_fr / reach_fps, STEP_S)
             if closing_fps > 0.0 and gap_fr < 0.15 * closing_fps:
                 # It may go faster than now: look at half of the way, and at the moment itself when it is near.
                 look_s = gap_fr / closing_fps
-            soonest = min(soonest, look_s)
+            else:
+                look_s = gap_fr / reach_fps
+                look_s = look_s if look_s > STEP_S else STEP_S
+            soonest = look_s if look_s < soonest else soonest
             break
     if rate_fps * fr < 0.0:
         limit_fr = loop.limit_fr(fr)

@@ -25,7 +25,7 @@ CuePhase: TypeAlias = Literal["coming", "due", "done", "missed"]
 AdapterPhase: TypeAlias = Literal["up", "stale", "lost", "restarted"]
 
 
-class _Line(msgspec.Struct, frozen=True, kw_only=True):
+class _Line(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``seq``: the desk's own count from 0. ``at``: RFC 3339 UTC with milliseconds. ``show_s``: seconds after show zero."""
 
     seq: int

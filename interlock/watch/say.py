@@ -10,6 +10,7 @@ from interlock.plan.timeline import frames_run
 from interlock.watch.alarms import Alarm
 from interlock.watch.forecast import time_to_limit_s
 from interlock.watch.house import AdapterWatch, HouseWatch
+from interlock.watch.look import Look
 from interlock.watch.loop import Drift
 from interlock.watch.state import (
     AdapterLine,
@@ -47,10 +48,12 @@ def expected_frame(w: World, h: HouseWatch) -> float:
     return frames_run(w.plan_s(w.t_s), spec.start_delay_s, spec.ramp_s, w.show.fps) - h.first_picture_at_fr
 
 
-def house_line(w: World, h: HouseWatch, *, snapshot: bool = False, periodic: bool = False) -> HouseLine:
-    """One house, now."""
+def house_line(
+    w: World, h: HouseWatch, look: Look, *, snapshot: bool = False, periodic: bool = False
+) -> HouseLine:
+    """One house, by a look at it of now."""
     t = w.t_s
-    f = h.frame(t)
+    f = look.frame
     part = None
     if f is not None and h.phase != "clear":
         in_gate = h.part_at(f[0])
@@ -61,10 +64,10 @@ def house_line(w: World, h: HouseWatch, *, snapshot: bool = False, periodic: boo
         show_s=w.show_s(t),
         house=h.id,
         phase=h.phase,
-        run=h.machine.turning if not h.machine.run.wired else h.machine.run.now,
-        lamp=h.lamp.now,
-        dowser=h.dowser.now,
-        film=h.film.now,
+        run=look.turning,
+        lamp=look.lamp,
+        dowser=look.dowser,
+        film=look.film,
         frame=None if f is None else f[0],
         expected_frame=expected_frame(w, h),
         sigma_fr=None if f is None else math.sqrt(f[2]),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import math
 import os
 import sys
@@ -68,6 +69,7 @@ def judge_seed(job: Job) -> Judged:
 
 def campaign(jobs: list[Job]) -> Iterable[Judged]:
     """All of them, in all processors, in order."""
+    gc.freeze()  # what was imported stays: no worker need look through it for what nobody needs any more
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         results = pool.map(judge_seed, jobs, chunksize=8 if jobs and jobs[0][1] == "short" else 1)
         yield from track(results, description="shows", total=len(jobs), disable=not sys.stderr.isatty())
