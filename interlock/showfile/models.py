@@ -63,9 +63,9 @@ class HouseSection(Section):
 
     id: f.HouseId = Field(description="1 to 8 of letters, digits, - and _")
     name: f.Name | None = Field(None, description="default: House and its id")
-    booth: f.Name | None = None
+    booth: f.Name | None = Field(None, description="where its machine stands")
     lit: bool = Field(True, description="false: film runs, no picture wanted here")
-    motor: Motor = "synchronous"
+    motor: Motor = Field("synchronous", description="what keeps its speed")
     supply: f.Name = Field("mains", description="synchronous machines of one supply do not drift apart")
     speed_tolerance: f.Share | None = Field(
         None, description="1-sigma share of fps; default 0 synchronous, 0.005 % crystal, 0.5 % induction"
@@ -110,7 +110,9 @@ class CounterSection(Section):
     """A frame counter of an adapter."""
 
     signal: f.Name = Field(description='a signal, as in "4.frames"')
-    frames_per_pulse: Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)] = 1.0
+    frames_per_pulse: Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)] = Field(
+        1.0, description="as the wheel or the sprocket has it"
+    )
 
 
 class AnalogSection(Section):
