@@ -50,7 +50,7 @@ class Marks:
         """That frame is in the downstream gate: with its mark upstream, a pair."""
         left = self._on_way.pop(frame, None)
         base = _base(loop)
-        if left is None or base is None or loop.phase != "running" or t_s <= left[0]:
+        if left is None or base is None or loop.phase != "running" or t_s <= max(left[0], _at_speed_s(loop)):
             return
         if self._base != base:
             self._begin(base, loop, t_s - left[0])
@@ -89,7 +89,8 @@ class Marks:
         """As sure as the machines' contacts and tolerances make it, from when the later of the two came to its speed."""
         up, down, link = loop.up.motion, loop.down.motion, loop.link
         self._base = base
-        self.t_s = max(up.tf_s, down.tf_s)
+        # Not before both are at speed: a start that is dated wrongly is off by nothing while the machine has yet to run up.
+        self.t_s = _at_speed_s(loop)
         raw = loop.machines_say(self.t_s)
         self.d = self.r = self.b = self.pdr = self.pdb = self.prb = 0.0
         self.pdd = raw.var if raw is not None else 0.0
@@ -107,6 +108,11 @@ class Marks:
         self.pdd += dt * (2.0 * self.pdr + dt * self.prr + self.s2)
         self.pdr += dt * self.prr
         self.pdb += dt * self.prb
+
+
+def _at_speed_s(loop: Loop) -> float:
+    """When the later of its two machines came to its speed."""
+    return max(max(m.tf_s, m.profile.settled_s) for m in (loop.up.motion, loop.down.motion))
 
 
 def _base(loop: Loop) -> tuple[object, ...] | None:

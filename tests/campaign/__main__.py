@@ -1,4 +1,4 @@
-"""Run the campaign: ``python -m tests.campaign --shows 10000 [--full | --whole]``, or one show again: ``--seed N``."""
+"""Run the campaign: ``python -m tests.campaign --shows 10000 [--full | --marked | --whole]``, or one show again: ``--seed N``."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ BOUNDED = (0.02, 0.15)
 """Bounds of the share of loops at rest of which an interval is said all the same: by two tails of 5 % it is 10 %."""
 
 Job = tuple[int, str]
-"""A seed, and how it is run: ``short``, ``full`` or ``whole``."""
+"""A seed, and how it is run: ``short``, ``full``, ``marked`` or ``whole``."""
 
 
 def run_as(seed: int, how: str) -> Run:
     """The show of ``seed``."""
-    return run_whole(seed) if how == "whole" else run(seed, full=how == "full")
+    return run_whole(seed) if how == "whole" else run(seed, full=how == "full", marked=how == "marked")
 
 
 def findings_of(show: Run, oracle: Oracle) -> Iterator[str]:
@@ -87,6 +87,13 @@ def main() -> int:
         dest="how",
         const="whole",
         help="through serial lines, bus and record",
+    )
+    how.add_argument(
+        "--marked",
+        action="store_const",
+        dest="how",
+        const="marked",
+        help="no counters, and a crew that marks splices",
     )
     parser.set_defaults(how="short")
     parser.add_argument("--seed", type=int, help="this one alone, with everything that was said")

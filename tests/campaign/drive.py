@@ -17,6 +17,7 @@ from interlock.watch.inputs import Action, Anchor, Input
 from interlock.watch.state import Line, encode
 from tests.campaign.booths import WALL_S, make_show
 from tests.campaign.mischief import NEWEST, make_scenario
+from tests.campaign.splices import Splices, uncounted, unheard
 from tests.campaign.whims import Whims, furnish, take
 
 BEGIN_S = -60.0
@@ -77,16 +78,19 @@ def count_from(booth: Booth, seed: int) -> None:
                 c._value = (c.signal, c.count * c.per_pulse, c.base_s + booth.room.now_s)
 
 
-def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
+def run(seed: int, *, full: bool = False, marked: bool = False, mischief: int = NEWEST) -> Run:
     """Make the show of ``seed`` and run it to its end, or until it has stood for a while."""
     rng = random.Random(seed)
     show = make_show(rng, full=full)
     if mischief > 2:
         show = furnish(show, seed)
+    show = uncounted(show) if marked else show
     scenario = make_scenario(rng, show, mischief)
+    scenario = unheard(scenario, show, seed) if marked else scenario
     booth = Booth(sim_spec(show), seed, scenario, base_s=-BEGIN_S, begin_s=BEGIN_S, history=True)
     if mischief > 1:
         count_from(booth, seed)
+    splices = Splices(show, booth, seed, -BEGIN_S) if marked else None
     lasts_s = (take(booth, seed) if mischief > 2 else Whims()).lasts_s
     anchor = Anchor(0.0, WALL_S + BEGIN_S)
     desk = Desk(show, anchor, rehearsal=True)
@@ -108,6 +112,7 @@ def run(seed: int, *, full: bool = False, mischief: int = NEWEST) -> Run:
         # The crew says what it does: a stop of all and the restart after it, film passed by hand.
         words += [w for event in booth.room.log[said:] if (w := word(booth, event)) is not None]
         said = len(booth.room.log)
+        words += splices.marks(t_s - CHUNK_S, t_s) if splices is not None else ()
         batch += [w for w in words if w.at_s <= t_s - BEGIN_S]
         words = [w for w in words if w.at_s > t_s - BEGIN_S]
         batch.sort(key=AT_S)

@@ -20,6 +20,7 @@ from pathlib import Path
 from rich.progress import track
 
 from tests.campaign.mutants_light import LIGHT_MUTANTS
+from tests.campaign.mutants_speed import SPEED_MUTANTS
 
 TREE = Path(__file__).parents[2]
 WATCH = "interlock/watch/"
@@ -64,6 +65,7 @@ MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("of several that wait together the record lacks one", "interlock/service/folding.py", "        if self._journal is not None:\n", "        if self._journal is not None and (lines or self.folded % 97):\n"),
     ("a mailbox gives its first thing twice, now and then", "interlock/bus/mailbox.py", "        items = list(self._items)\n", "        items = list(self._items) + list(self._items)[:1] * (len(self._items) > 3)\n"),
     *LIGHT_MUTANTS,
+    *SPEED_MUTANTS,
 )  # fmt: skip
 
 
