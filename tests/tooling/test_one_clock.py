@@ -28,9 +28,9 @@ def reads_time(source: str) -> list[int]:
     """Lines that import the module `time`, or call for the time by way of `datetime` or an event loop."""
     found = []
     for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.Import) and any(a.name == "time" for a in node.names):
-            found.append(node.lineno)
-        elif isinstance(node, ast.ImportFrom) and node.module == "time":
+        if (isinstance(node, ast.Import) and any(a.name == "time" for a in node.names)) or (
+            isinstance(node, ast.ImportFrom) and node.module == "time"
+        ):
             found.append(node.lineno)
         elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in READS:
             of = node.func.value
