@@ -67,8 +67,17 @@ class Rehearsal:
         """Raises ``ActionError`` for a speed or a fault that this rehearsal cannot have."""
         if action.action == "speed" and not isinstance(self.clock, PacedClock):
             raise ActionError("this rehearsal runs as fast as it goes: it has no speed to set")
+        if action.action == "restart" and self.parted:
+            raise ActionError(
+                f"the crew cannot start: in this rehearsal the film has parted in {self.parted}"
+            )
         if action.action == "fault":
             check_fault(parse_fault(msgspec.json.decode(action.fault or "{}")), self.spec)
+
+    @property
+    def parted(self) -> str:
+        """The loops in which the film is apart, for people: nobody mends it in a rehearsal, so that none of it runs again."""
+        return ", ".join(p.id for p in self.driver.booth.room.loops if p.parted and not p.released)
 
     def taken(self, action: Action) -> None:
         """Do what the desk has accepted."""
@@ -93,9 +102,10 @@ class Rehearsal:
                 continue
             now_s = desk.clock.now_s()
             since_s = now_s if since_s is None else since_s
-            if not anybody():
+            if self.parted or not anybody():
                 if now_s - since_s > GIVEN_UP_S:
-                    desk.end("the rehearsal is over: all machines stand, and nobody restarts them")
+                    why = f"the film has parted in {self.parted}" if self.parted else "nobody restarts them"
+                    desk.end(f"the rehearsal is over: all machines stand, and {why}")
                     return
             elif not told:
                 told = True

@@ -274,13 +274,16 @@ def test_plain_rehearsal_ended_by_the_keyboard_is_130_and_terminated_is_0(place:
         assert [line["seq"] for line in rest] == list(range(1, len(rest) + 1))
 
 
-TRIP = 'crew_stops_after = "3 s"\n[[fault]]\nat = "00:00:20"\nkind = "trip"\nhouse = "1"\n'
+TRIP = 'crew_stops_after = "0.5 s"\n[[fault]]\nat = "00:00:20"\nkind = "trip"\nhouse = "1"\n'
 
 
-def rehearse_plain(place: Place, **streams: int) -> subprocess.Popen[str]:
+TORN = f'{TRIP}[[fault]]\nat = "00:00:19"\nkind = "splice-parts"\nlink = "1>2"\n'
+
+
+def rehearse_plain(place: Place, what: str = TRIP, **streams: int) -> subprocess.Popen[str]:
     """A rehearsal in which a machine trips, the crew stops all, and nobody restarts."""
     scenario = place.folder.parent / "trip.toml"
-    scenario.write_text(TRIP)
+    scenario.write_text(what)
     return subprocess.Popen(
         [sys.executable, "-m", "interlock.cli", "rehearse", str(place.show_path), "--scenario", str(scenario),
          "--seed", "1", "--speed", "200", "--plain"],
@@ -314,3 +317,23 @@ def test_whoever_can_restart_a_rehearsal_in_which_all_stands_is_told_how(place: 
         run.send_signal(signal.SIGINT)
         run.stdout.read()
         assert run.wait(20) == 130
+
+
+def test_a_crew_whose_film_has_parted_says_why_it_does_not_start_again_and_the_rehearsal_ends(
+    place: Place,
+) -> None:
+    run = rehearse_plain(place, TORN, stdin=subprocess.PIPE)
+    assert run.stdin is not None
+    assert run.stdout is not None
+    with run:
+        for line in run.stdout:
+            if json.loads(line).get("phase") == "stopped":
+                break
+        run.stdin.write('{"action": "restart"}\n')
+        run.stdin.flush()
+        said = [json.loads(line) for line in run.stdout]
+        answer = next(line for line in said if line["kind"] == "error")
+        assert "film has parted in 1>2" in answer["text"]
+        assert "starting" not in {line.get("phase") for line in said}
+        assert said[-1]["text"] == "the rehearsal is over: all machines stand, and the film has parted in 1>2"
+        assert run.wait(20) == 0

@@ -128,7 +128,16 @@ def test_where_the_first_out_is_gone_and_what_followed_is_not_the_board_says_wha
     rows = plain(draw_alarms(view, 60, 8)).splitlines()
     assert "RUN LOST house 2" in rows[0]
     assert "gone" in rows[0]
-    assert "Look at that loop." in rows[1]
+    assert ": Look at that loop." in rows[1], "under the name of what it is about"
+    assert after.subject in rows[1]
+
+
+def test_the_board_gives_no_room_to_what_was_to_be_done_about_an_alarm_that_was_put_aside() -> None:
+    state = flood(LAY)
+    aside = tuple(msgspec.structs.replace(a, state="suppressed", text="Not now.") for a in state.alarms)
+    view = make_view(LAY, msgspec.structs.replace(state, alarms=aside), age_s=0.1)
+    assert "Not now." not in plain(draw_alarms(view, 60, 10))
+    assert "Not now." in plain(draw_alarms(view, 120, 24, unfolded=True))
 
 
 def test_of_a_lost_desk_no_house_is_told_to_be_in_alarm_and_the_list_says_what_was_last_known() -> None:

@@ -123,7 +123,7 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
     if n == 0 or view.state.flood is None or view.alarm == key_of(fold.head):
         # Where the head is gone and what followed from it is not, that is what must be seen to.
         told = fold.head if unfolded else min(fold.members, key=need)
-        rows += _more(view, told, width, deep, unfolded or height >= 6, unfolded)
+        rows += _more(view, told, width, deep, unfolded or height >= 6, unfolded, named=told is not fold.head)
     if not fold.rest:
         return rows
     if closed and unfolded:
@@ -138,18 +138,20 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
     return [(row_fit(r, width, g), k) for r, k in rows]
 
 
-def _more(view: View, a: AlarmLine, width: int, most: int, told: bool, told_all: bool) -> Keyed:
+def _more(
+    view: View, a: AlarmLine, width: int, most: int, told: bool, told_all: bool, *, named: bool = False
+) -> Keyed:
     """What to do, in one line where there is little room; what is known of its subject where there is more.
 
-    Of what is gone only where everything is told: beside what stands, nobody is to read what need not be done.
+    Of what is gone, or was put aside, only where everything is told: beside what stands, nobody is to read what need not
+    be done. ``named``: it stands under another alarm's name.
     """
     g = view.g
-    if a.state == GONE and not told_all:
+    if (a.state == GONE or a.state in ASIDE) and not told_all:
         return []
+    text = safe(f"{' '.join(alarm_title(view.layout, a))}: {a.text}" if named else a.text, g)
     style: StyleName = "text" if a.active else "dim"  # what is gone need not be done any more
-    rows: Block = [
-        [("   ", "text"), (line, style)] for line in wrap(safe(a.text, g), max(1, width - 4), most, g)
-    ]
+    rows: Block = [[("   ", "text"), (line, style)] for line in wrap(text, max(1, width - 4), most, g)]
     if told and a.state not in ASIDE:
         rows += [[("   ", "text"), (line, "dim")] for line in details(view, a)]
     return [(row_fit(r, width, g), key_of(a)) for r in rows]
