@@ -19,6 +19,7 @@ import typer
 from typer.core import TyperGroup
 
 from interlock.errors import LonglaceError
+from interlock.text import shown
 
 COMMANDS: dict[str, str] = {
     "check": "read a show file; print the plan, or every mistake in it",
@@ -139,7 +140,8 @@ def run(args: list[str] | None = None) -> int:
     try:
         app(args=args, prog_name="longlace")
     except LonglaceError as error:
-        sys.stderr.write(f"{error}\n")  # as it is: a wrapped line could not be clicked on in an editor
+        # Line by line and never wrapped: a wrapped line could not be clicked on in an editor.
+        sys.stderr.writelines(f"{shown(line)}\n" for line in str(error).split("\n"))
         return error.exit_code
     except SystemExit as done:
         return done.code if isinstance(done.code, int) else 0

@@ -46,6 +46,12 @@ def clean(text: str, limit: int = LIMIT) -> str:
     return _cut(_few_marks(composed).strip(), limit)
 
 
+def shown(text: object) -> str:
+    """A line, or a file's name, as it may go to a terminal: as it is, blanks and all, where it can be printed; else cleaned."""
+    words = str(text)
+    return words if words.isprintable() else clean(words, 4096)
+
+
 def _few_marks(text: str) -> str:
     kept: list[str] = []
     marks = 0

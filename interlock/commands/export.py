@@ -9,6 +9,8 @@ from typing import Annotated
 
 import typer
 
+from interlock.text import shown
+
 
 class Format(StrEnum):
     """What is written."""
@@ -36,4 +38,4 @@ def command(
 
     with Record.open(journal) as record:
         for path, rows in export(record, out, sort.value):
-            sys.stdout.write(f"{path}: {rows} rows\n")
+            sys.stdout.write(f"{shown(path)}: {rows} rows\n")

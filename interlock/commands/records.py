@@ -15,6 +15,7 @@ from interlock.clock import SystemClock
 from interlock.errors import RecordError
 from interlock.journal import Listed, Record, list_records, records_home
 from interlock.service.place import Who, desks
+from interlock.text import shown
 
 FRESH_S = 5.0
 """A living desk writes several times in this, whatever the show does."""
@@ -41,7 +42,7 @@ def command() -> None:
         SystemClock().wall_s(),
     )
     for record in listed:
-        sys.stdout.write(row(record, words.get(record.path, record.condition)) + "\n")
+        sys.stdout.write(shown(row(record, words.get(record.path, record.condition))) + "\n")
 
 
 def look(path: Path) -> Open | None:

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from interlock.errors import UsageError
+from interlock.text import shown
 
 
 def command(
@@ -46,4 +47,4 @@ def command(
         sys.stdout.write(text)
         return
     write(out, text)
-    sys.stdout.write(f"{out}: {len(report.incidents)} incidents; chain head {report.head}\n")
+    sys.stdout.write(f"{shown(out)}: {len(report.incidents)} incidents; chain head {report.head}\n")

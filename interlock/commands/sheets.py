@@ -11,6 +11,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from interlock.text import shown
+
 
 def command(
     show: Annotated[Path, typer.Argument(metavar="SHOW", help="the show file")],
@@ -33,7 +35,7 @@ def command(
 
     plan = load_show(show)
     for path in write_sheets(plan, out, SystemClock().wall_s(), paper):
-        typer.echo(path)
+        typer.echo(shown(path))
     threading = plan_threading(plan)
     remedies = [stretch.remedy for stretch in threading.stretches if not stretch.can_be_done]
     for note in [*remedies, *sheet_notes(plan, threading), *clashes(plan)]:

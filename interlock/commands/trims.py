@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from interlock.errors import UsageError
+from interlock.text import shown
 
 
 def command(
@@ -53,7 +54,9 @@ def command(
         with Record.open(path) as record:
             start = read_start(record)
         if start is None:
-            sys.stderr.write(f"{path}: holds no start (no motor turned after the desk was armed); left out\n")
+            sys.stderr.write(
+                f"{shown(path)}: holds no start (no motor turned after the desk was armed); left out\n"
+            )
         else:
             starts.append(start)
     found = trims(starts, within_s=within, relative=relative)

@@ -11,6 +11,7 @@ import typer
 
 from interlock.errors import UsageError
 from interlock.journal import Record
+from interlock.text import shown
 
 HEAD = re.compile(r"\s*[0-9a-fA-F]{64}\s*")
 
@@ -30,7 +31,7 @@ def command(
         raise UsageError(f"--head: found {head!r}, expected the 64 hexadecimal digits as they were printed")
     with Record.open(journal) as record:
         verdict = record.verify(head)
-    sys.stdout.write(f"{journal}: {verdict.sentence}\n")
+    sys.stdout.write(f"{shown(journal)}: {verdict.sentence}\n")
     if head is None and verdict.ok:
         sys.stdout.write(
             "No head was given: whether it is the record that was written then, and not one written anew throughout, is not "

@@ -31,7 +31,7 @@ from pathlib import Path
 from interlock.errors import FileMistakes, Mistake, UsageError
 from interlock.film import FilmFormat
 from interlock.plan.route_survey import IMPOSSIBLE, PLATTERS, Leg
-from interlock.text import clean
+from interlock.text import clean, shown
 
 MOST_BYTES = 4_000_000
 _NEVER = frozenset({"x", "-", "–"})
@@ -54,8 +54,8 @@ def read_distances(path: Path, film: FilmFormat) -> Found:
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         mistake = Mistake(line, "text", "a byte that is no UTF-8, save the file as UTF-8")
-        raise FileMistakes(str(path), [mistake]) from error
-    return parse_distances(text, str(path), film)
+        raise FileMistakes(shown(path), [mistake]) from error
+    return parse_distances(text, shown(path), film)
 
 
 def parse_distances(text: str, name: str, film: FilmFormat) -> Found:

@@ -1,0 +1,88 @@
+"""A file's name is outside text as well: no command sends what is in it to the terminal uncleaned."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from interlock.cli import run
+from interlock.service.config import Config
+from interlock.service.in_process import rehearse_summed_up
+from interlock.text import shown
+
+TWO = Path(__file__).parents[2] / "configs" / "two-house.toml"
+HOSTILE = "we\x1b]0;owned\x07 \x1b[31mird\u202ename"
+CLEANED = "we irdname"
+
+
+@pytest.fixture(autouse=True)
+def own_places(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    """No test sees, or leaves, a desk or a record of whoever runs it."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "data"))
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path: Path = tmp_path_factory.mktemp("record") / "kept.record"
+    show = path.with_name("show.toml")
+    show.write_text(re.sub('runtime = "[0-9:]+"', 'runtime = "0:00:20"', TWO.read_text()))
+    config = Config(show=str(show), journal=str(path), rehearsal=True, seed=1)
+    assert rehearse_summed_up(config, lambda _: None) == 0
+    return path
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["check", "FILE"],
+        ["odds", "FILE"],
+        ["sheets", "FILE", "--out", "sheets"],
+        ["route", str(TWO), "--distances", "FILE"],
+        ["rehearse", "FILE", "--speed", "max"],
+        ["rehearse", str(TWO), "--scenario", "FILE", "--speed", "max"],
+        ["watch", "FILE", "--plain"],
+        ["attach", "FILE", "--lines"],
+        ["station", "FILE"],
+        ["verify", "FILE"],
+        ["report", "FILE"],
+        ["trims", "FILE"],
+        ["replay", "FILE"],
+    ],
+    ids=lambda c: " ".join(c).replace(str(TWO), "SHOW"),
+)
+def test_a_file_that_is_refused_is_named_cleaned(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    file = tmp_path / f"{HOSTILE}.x"
+    file.write_text("kind = ")
+    assert run([str(file) if part == "FILE" else part for part in command]) in (1, 2)
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert CLEANED in told.err
+    assert all(c.isprintable() or c == "\n" for c in told.err), ascii(told.err)
+
+
+@pytest.mark.parametrize("command", [["verify"], ["report", "--out"], ["export", "--out"], ["records"]])
+def test_a_file_that_is_read_or_written_is_named_cleaned(
+    tmp_path: Path, folder: Path, record: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    kept = folder / "data" / "longlace" / "records" / f"{HOSTILE}.record"
+    kept.parent.mkdir(parents=True)
+    shutil.copy(record, kept)
+    name, *out = command
+    args = [name, *([str(kept)] if name != "records" else [])]
+    if out:
+        args += [*out, str(tmp_path / f"{HOSTILE}.md")]
+    capsys.readouterr()
+    assert run(args) == 0
+    told = capsys.readouterr()
+    assert CLEANED in told.out
+    assert all(c.isprintable() or c == "\n" for c in told.out + told.err), ascii(told.out + told.err)
+
+
+def test_a_name_that_can_be_printed_stays_as_it_is_and_can_be_copied() -> None:
+    assert shown("/shows/Lantern  Weather (Föhn).toml") == "/shows/Lantern  Weather (Föhn).toml"
