@@ -16,6 +16,7 @@ from interlock.incident.course import Course, course_of
 from interlock.journal import Record, RecordMeta
 from interlock.showfile.load import parse_show
 from interlock.showfile.show import Show
+from interlock.text import shown
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Anchor, Input
 from interlock.watch.seconds import Second, seconds_of
@@ -111,7 +112,7 @@ def _read(record: Record, *, course: bool) -> Recorded:
         except RecordAltered as error:
             damage = damage or str(error)
     return Recorded(
-        name=Path(record.path).name,
+        name=shown(Path(record.path).name),
         meta=record.meta,
         show=show,
         head=record.head,

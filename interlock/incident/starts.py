@@ -9,6 +9,7 @@ from interlock.incident.recorded import show_of
 from interlock.journal import Record
 from interlock.showfile.show import Show
 from interlock.signals import Contacts, Counts
+from interlock.text import shown
 from interlock.watch.inputs import Anchor, Input
 from interlock.watch.state import ShowLine
 
@@ -68,7 +69,7 @@ def read_start(record: Record) -> Start | None:
     offset_s = anchor.wall_s - anchor.at_s - show.motor_start_wall_s
     begun, by = _begun(show, inputs)
     return Start(
-        record=record.path.name,
+        record=shown(record.path.name),
         title=record.meta.title,
         show=show,
         delay_s={h: t + offset_s for h, t in begun.items()},

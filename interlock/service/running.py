@@ -21,7 +21,7 @@ from interlock.service.place import Lock
 from interlock.service.screens import Screens
 from interlock.service.slips import refuse_slip
 from interlock.showfile.show import Show
-from interlock.text import clean
+from interlock.text import clean, shown
 from interlock.watch.board import layout
 from interlock.watch.inputs import Action, Input, RecordHealth
 from interlock.watch.state import Line
@@ -146,7 +146,7 @@ class RunningDesk:
     def last_word(self) -> str:
         """Why it ended, and by what its record can be told from a forged one."""
         known = self.head is not None and self.record is not None
-        kept = [f"record {self.record}, head {self.head}"] if known else []
+        kept = [f"record {shown(self.record)}, head {self.head}"] if known else []
         return "; ".join([self.reason, *kept, *self.troubles])
 
     async def open(self, lock: Lock) -> None:
