@@ -13,7 +13,7 @@ LIGHT_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("a lamp is left on only while its machine runs", "judge_light.py", "look.reached(h.over_s + LAMP_LEFT_ON_S)", "look.reached(look.when(w.show.last_picture_fr) + LAMP_LEFT_ON_S)"),
     ("a lamp is left on after half a minute", "judge_light.py", "LAMP_LEFT_ON_S = 300.0", "LAMP_LEFT_ON_S = 30.0"),
     ("heat is not looked for after a stop", "judge_light.py", "elif lamp and dowser and look.turning is False:", 'elif lamp and dowser and look.turning is False and w.phase != "stopped":'),
-    ("a running film takes the heat too", "judge_light.py", "elif lamp and dowser and look.turning is False:", "elif lamp and dowser and look.turning is not None:"),
+    ("heat is not over when film runs again", "judge_light.py", "look.turning is True or look.film is False:", "look.film is False:"),
     ("the survey's margin has the wrong sign", "judge_light.py", "certain_s = here.when(span[0] + here.margin_fr)", "certain_s = here.when(span[0] - here.margin_fr)"),
     ("a dowser may be shut for three seconds", "judge_light.py", "DOWSER_SHUT_S = 1.0", "DOWSER_SHUT_S = 3.0"),
     ("a dowser is early by a second already", "judge_light.py", "DOWSER_EARLY_S = 10.0", "DOWSER_EARLY_S = 1.0"),
