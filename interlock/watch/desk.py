@@ -21,7 +21,7 @@ from interlock.watch.judge_speed import judge_speeds
 from interlock.watch.look import Look
 from interlock.watch.operator import operate
 from interlock.watch.phases import arm, follow, plan_arming
-from interlock.watch.presence import STALE_S, adapter_due, presence, word
+from interlock.watch.presence import adapter_due, next_look, presence, word
 from interlock.watch.raising import alarm_due, judge
 from interlock.watch.readings import fold_contacts, fold_counts, fold_positions
 from interlock.watch.say import adapter_line, cue_line, house_line, link_line, show_line
@@ -62,8 +62,7 @@ class Desk:
             Anchor: self._anchor,
             RecordHealth: self._record,
         }  # a Tick brings nothing but its time
-        for a in w.adapters:
-            w.due(RANK_ADAPTER, a.index, anchor.at_s + STALE_S)
+        next_look(w)
         w.due(RANK_SECOND, 0, anchor.at_s)
         w.lines.append(show_line(w))
         plan_arming(w)
@@ -178,9 +177,10 @@ class Desk:
         elif rank == RANK_ALARM:
             alarm_due(w, index)
         elif rank == RANK_ADAPTER:
-            houses = adapter_due(w, index)
-            if houses:
-                self._round(houses, self._links_of(houses))
+            for a in w.adapters:
+                if a.due_s <= w.t_s and (houses := adapter_due(w, a)):
+                    self._round(houses, self._links_of(houses))
+            next_look(w)
         elif rank == RANK_SHOW:
             if index == 0 and w.phase == "waiting":
                 arm(w)

@@ -97,6 +97,8 @@ class AdapterWatch:
         self.name = spec.name
         self.signals = spec.wiring.signals()
         self.word_s = now_s
+        self.due_s = -math.inf
+        """When it is to be looked at again: no later than it could be silent for too long."""
         self.heard = False
         self.phase: AdapterPhase | None = None
         self.lines = self.bad_lines = self.lost_lines = 0

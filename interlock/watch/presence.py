@@ -21,7 +21,7 @@ def word(w: World, a: AdapterWatch) -> None:
         _to(w, a, "up")
         judge(w, "adapter-stale", a.name, condition=False)
         judge(w, "adapter-lost", a.name, condition=False)
-    # The deadline is set anew only when the old one fires: a thousand lines a second are not a thousand deadlines.
+    # The deadline is put off only when it fires: a thousand lines a second are not a thousand deadlines.
 
 
 def presence(w: World, a: AdapterWatch, p: Presence) -> set[int]:
@@ -75,18 +75,24 @@ def stale(w: World, a: AdapterWatch) -> set[int]:
     return touched
 
 
-def adapter_due(w: World, index: int) -> set[int]:
-    """Its silence has lasted; or it has not, and the next deadline is set."""
-    a = w.adapters[index]
+def next_look(w: World) -> None:
+    """One deadline for all adapters, for nearly always all of them have been heard since: the earliest of theirs."""
+    for a in w.adapters:
+        a.due_s = max(a.due_s, a.word_s + STALE_S)
+    w.due(RANK_ADAPTER, 0, min((a.due_s for a in w.adapters), default=None))
+
+
+def adapter_due(w: World, a: AdapterWatch) -> set[int]:
+    """Its silence has lasted; or it has not. Sets when it is to be looked at again."""
     silent_s = w.t_s - a.word_s
     touched: set[int] = set()
     if a.word_s + STALE_S > w.t_s:
-        w.due(RANK_ADAPTER, index, a.word_s + STALE_S)
+        a.due_s = a.word_s + STALE_S
         return touched
     if a.phase in (None, "up", "restarted"):
         touched = stale(w, a)
     if a.word_s + LOST_S > w.t_s:
-        w.due(RANK_ADAPTER, index, a.word_s + LOST_S)
+        a.due_s = a.word_s + LOST_S
         return touched
     if a.phase != "lost":
         _to(w, a, "lost")
@@ -98,7 +104,7 @@ def adapter_due(w: World, index: int) -> set[int]:
             crossed_s=a.word_s + LOST_S,
             values={"silent_s": silent_s},
         )
-    w.due(RANK_ADAPTER, index, w.t_s + STALE_S)
+    a.due_s = w.t_s + STALE_S
     return touched
 
 
