@@ -181,6 +181,7 @@ def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:
         return
     for a in w.link_adapters[i]:
         if w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name):
+            w.blind_since[i] = None
             return  # a silent adapter explains it, and says so itself
     blind = d is None or BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * loop.nearer_fr
     if not blind:

@@ -61,6 +61,7 @@ class Beside:
                 lies.add(
                     fault.house
                 )  # a contact alone cannot tell, and the show file says that it does not happen
+        lies |= {h.id for h in self.run.show.houses if self._unseen(h.id)}
         # Film passed by hand less than a second before the motor starts looks like the start.
         return lies | {
             e.subject
@@ -71,6 +72,21 @@ class Beside:
                 for s in self.room.log
             )
         }
+
+    def _unseen(self, house: str) -> bool:
+        """Whether it started and stopped within one silence, and no counter tells."""
+        if self._counted(house):
+            return False
+        for f in self.run.scenario.faults:
+            if f.kind in ("silence", "unplug", "restart") and f.at_s is not None:
+                spec = next(a for a in self.run.show.adapters if a.name == f.adapter)
+                switched = [
+                    e for e in self.room.log
+                    if e.what in ("start", "stop") and e.subject == house and f.at_s <= e.at_s <= f.at_s + f.for_s
+                ]  # fmt: skip
+                if len(switched) > 1 and f"{house}.run" in spec.wiring.signals():
+                    return True
+        return False
 
     def _lossy(self) -> set[str]:
         """Houses without a counter on a line that loses lines or brings them late: a change is known by the next line only."""
@@ -165,6 +181,21 @@ class Beside:
         ]
         near = [x.sigma_fr for x in lines if x.sigma_fr is not None and abs((x.show_s or 0.0) - show_s) < 1.5]
         return max(near, default=1.0)
+
+    def frame_sigma(self, house: str, plan_s: float) -> float:
+        """What the desk last said of its certainty where the print is there."""
+        said = 0.0
+        for x in self.run.lines:
+            if (
+                isinstance(x, HouseLine)
+                and x.house == house
+                and x.show_s is not None
+                and x.sigma_fr is not None
+            ):
+                if self.plan_s(x.show_s) > plan_s + 1.0:
+                    break
+                said = max(x.sigma_fr, said) if self.plan_s(x.show_s) > plan_s - 1.0 else x.sigma_fr
+        return said
 
     def blind_spell(self, i: int, t_s: float) -> bool:
         """Whether the sensors could not tell: unknown or uncertain within 1.5 s before, or lines missing."""

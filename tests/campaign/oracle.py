@@ -149,7 +149,8 @@ class Oracle(Beside):
     def _hardly(self, i: int, hit_s: float) -> bool:
         """A second after it reached a limit the loop is not surely beyond it."""
         link = self.run.show.links[i]
-        return abs(self.drift(i, hit_s + 1.0)) - max(link.tight_fr, link.spill_fr) < 1.5
+        unsure_fr = max(1.5, 3.0 * self.sigma(i, hit_s - (self.zero_plan_s or 0.0)))
+        return abs(self.drift(i, hit_s + 1.0)) - max(link.tight_fr, link.spill_fr) < unsure_fr
 
     def _warned(self, i: int, first_s: float, trips: dict[tuple[str, str], AlarmLine]) -> Iterator[str]:
         a, b = self.links[i].split(">")
@@ -203,8 +204,11 @@ class Oracle(Beside):
                 continue  # cut already, and pulled tight while it coasted
             k = next(k for k, h in enumerate(self.run.show.houses) if h.id == e.subject)
             frame = self.room.truth(e.at_s).machines[k].frame
-            if frame > self.run.show.length_fr - 0.04 * self.run.show.first_picture_at_fr[k] - 24.0:
-                continue  # within what the survey leaves open, its film may be through
+            open_fr = max(
+                0.04 * self.run.show.first_picture_at_fr[k] + 24.0, 3.3 * self.frame_sigma(e.subject, e.at_s)
+            )
+            if frame > self.run.show.length_fr - open_fr:
+                continue  # within what the survey and a start that nobody heard leave open, its film may be through
             if not self.heard(e.subject, e.at_s):
                 continue
             # An adapter that begins anew at that moment tells of it when it is there again.

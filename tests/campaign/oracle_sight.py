@@ -14,6 +14,8 @@ from tests.campaign.ran import BACK_S, RAMP_SPREAD_S, WATCHED, Ran, Span
 JUDGED = ("starting", *WATCHED)
 COUNT_WITHIN_S = 1.0
 """Half a second beyond ramp and coast, and the pulses and lines by which it is seen."""
+RAMP_S = 3.0
+"""After a start, till its pulses have told all of the ramp."""
 BLIND_SIGMAS, BLIND_SHARE, BLIND_S = 3.0, 0.25, 3.0
 FLOOD_S, FLOOD_ABOVE, FLOOD_BELOW = 600.0, 10, 5
 
@@ -32,6 +34,7 @@ class Sight:
         yield from self._missed_count()
         for i in range(len(self.b.links)):
             yield from self._blind(i)
+            yield from self._at_rest(i)
         yield from self._flooded()
 
     # count-lost
@@ -157,6 +160,33 @@ class Sight:
                 coast_s = self.show.houses[self.ran.at[e.subject]].coast_s
                 why.append((e.at_s, e.at_s + 2.0 * coast_s + 1.0 + BLIND_S if counted else math.inf))
         return why
+
+    def _at_rest(self, i: int) -> Iterator[str]:
+        """Two seconds after a counted machine has stopped, its loop is known to within the pulses."""
+        link, pair = self.b.links[i], (i, i + 1)
+        ends = link.split(">")
+        if not set(ends) <= self.ran.counted or any(self.ran.away.get(h) or h in self.ran.lies for h in ends):
+            return
+        if any((e.what, e.text) == ("fault", "pass-film") and e.subject in ends for e in self.b.room.log):
+            return
+        per_fr = [
+            c.frames_per_pulse
+            for a in self.show.adapters
+            for c in a.wiring.counters.values()
+            if c.signal.split(".")[0] in ends
+        ]
+        # Anywhere within a pulse, each of them, when it was armed and where it rests.
+        most_fr = 1.3 * math.sqrt(math.fsum(p * p for p in per_fr) / 6.0)
+        switched = sorted(t for k in pair for t in self.ran.machines[k].switched)
+        stops = [t for k in pair for t in self.ran.machines[k].switched[1::2] if t > 0.0]
+        for stop_s in stops:
+            from_s = stop_s + 2.0 * max(self.show.houses[k].coast_s for k in pair) + 1.0 + self.ran.held_s
+            if any(stop_s - RAMP_S < t < from_s + 1.0 and t != stop_s for t in switched):
+                continue
+            for t_s, x in self.ran.links[link]:
+                if from_s <= t_s < from_s + 1.0 and x.drift_fr is not None and (x.sigma_fr or 0.0) > most_fr:
+                    yield f"{link} is known to {x.sigma_fr:.2f} fr only at plan {t_s:.2f} s, though it stopped at {stop_s:.2f} s"
+                    return
 
     # floods
 

@@ -36,6 +36,11 @@ def test_nothing_false_is_said_of_a_simulated_show_and_nothing_true_is_missed(
     assert list(Oracle(run(seed, mischief=mischief)).findings()) == []
 
 
+@pytest.mark.parametrize("seed", [*range(100, 112), 126, 252, 273, 358, 381])
+def test_a_crew_that_marks_splices_brings_machines_together_whose_start_nobody_heard(seed: int) -> None:
+    assert list(Oracle(run(seed, marked=True)).findings()) == []
+
+
 @pytest.mark.parametrize("seed", [200, 201, 202, 203])
 def test_a_show_folded_again_from_its_record_with_ticks_thrown_in_says_the_same_to_the_last_digit(
     seed: int,
