@@ -103,13 +103,13 @@ def test_while_a_machine_comes_up_to_speed_its_picture_is_no_further_off_than_at
 
 def test_a_loop_put_right_at_once_brings_none_of_the_milder_alarms_that_the_graver_one_had_replaced() -> None:
     rig = Rig(make_show(2))
-    rig.start(60.0, late={1: 2.3})
-    rig.truth[0].spans = [(60.0, 70.0)]
-    rig.truth[1].spans = [(62.3, 70.0)]
-    rig.go(71.0)
+    rig.start(60.0)
+    rig.go(66.0)
+    rig.do("rezero", link="1>2", drift_fr=60.0)
+    rig.go(68.0)
     assert ("slack-lost", "1>2") in rig.alarms()
     before = len(rig.lines)
     rig.do("rezero", link="1>2", drift_fr=0.0)
-    rig.go(75.0)
+    rig.go(72.0)
     said = [(x.code, x.state) for x in rig.of(AlarmLine, since=before) if x.code.startswith("slack")]
     assert [x for x in said if x[1] != "normal"] == [("slack-lost", "latched-unacknowledged")]
