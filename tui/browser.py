@@ -18,11 +18,13 @@ from tui.draw.loop import gauge, left_row
 from tui.draw.ribbon import HEIGHT as RIBBON
 from tui.draw.ribbon import draw_ribbon
 from tui.draw.runs import Block, Row, row_fit, safe
-from tui.draw.view import View, glyph_of, mark_of, told_on_house
+from tui.draw.view import View, glyph_of, mark_of, style_of, told_on_house
 from tui.look.palette import StyleName
 
 BANNER = 112
 """Cells of the banner; the page makes its letters as large as the window allows."""
+NARROW = 46
+"""The same for a window as narrow as a telephone."""
 TILE = 34
 SIDE = 84
 MOST_ALARMS = 60
@@ -41,11 +43,12 @@ class HouseTile(msgspec.Struct, frozen=True):
 
 
 class BoardDocument(msgspec.Struct, frozen=True):
-    """Everything on the page. ``known``: false if the desk is not heard."""
+    """Everything on the page. ``known``: false if the desk is not heard; ``narrow``: the banner for a narrow window."""
 
     title: str
     known: bool
     banner: Block
+    narrow: Block
     houses: tuple[HouseTile, ...]
     ribbon: Block
     alarms: Block
@@ -60,6 +63,7 @@ def board_document(view: View) -> BoardDocument:
         title=safe(view.layout.title, g),
         known=view.lost_s is None,
         banner=_tight(draw_banner(view, BANNER), keep=True),
+        narrow=_tight(draw_banner(view, NARROW), keep=True),
         houses=tuple(_tile(view, k, line) for k, line in enumerate(view.state.houses)),
         ribbon=_tight(draw_ribbon(view, BANNER, RIBBON), keep=True),
         alarms=_tight(draw_alarms(view, SIDE, MOST_ALARMS)),
@@ -73,7 +77,7 @@ def _tile(view: View, k: int, line: HouseLine) -> HouseTile:
     alarm = view.house_alarm(line.house)
     rows: Block = []
     if alarm is not None:
-        rows.append([(f"{glyph_of(alarm, view)} {told_on_house(alarm)}", alarm.priority)])
+        rows.append([(f"{glyph_of(alarm, view)} {told_on_house(alarm)}", style_of(alarm))])
     signs: Row = []
     for name, *_ in SIGNALS:
         signs += [*signal_run(view, line, name, 6), (" ", "text")]

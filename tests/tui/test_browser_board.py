@@ -41,7 +41,7 @@ def test_any_state_becomes_a_document_of_known_styles_without_control_characters
     document = json.loads(msgspec.json.encode(board_document(make_view(lay, state, lost_s=lost_s))))
     assert len(document["houses"]) == len(lay.houses)
     for block in (
-        document["banner"], document["ribbon"], document["alarms"], document["cues"],
+        document["banner"], document["narrow"], document["ribbon"], document["alarms"], document["cues"],
         *(h["rows"] for h in document["houses"]), *(h["loop"] for h in document["houses"]),
     ):  # fmt: skip
         for row in block:
@@ -57,6 +57,12 @@ def test_a_trip_is_on_the_page_in_the_banner_in_its_house_and_in_the_list() -> N
     tiles = {h["house"]: h for h in document["houses"]}  # type: ignore[attr-defined]
     assert tiles["2"]["edge"] == "high-mark"
     assert "run lost" in words(tiles["2"]["rows"])
+
+
+def test_a_narrow_window_has_a_banner_that_can_be_read_there() -> None:
+    narrow = drawn("flood")["narrow"]
+    assert "RUN LOST house 2" in words(narrow)
+    assert max(sum(len(text) for text, _ in row) for row in narrow) <= 46  # type: ignore[attr-defined]
 
 
 def test_of_a_lost_desk_nothing_is_told_as_known() -> None:

@@ -10,9 +10,11 @@ from interlock.watch.state import AlarmLine, State
 from tui.canvas import Canvas
 from tui.draw.alarms import draw_alarms, in_order, pickable
 from tui.draw.banner import draw_banner
+from tui.draw.house import signal_run
+from tui.draw.loop import left_row
 from tui.draw.runs import plain
 from tui.draw.tile import draw_tile
-from tui.draw.view import make_view
+from tui.draw.view import make_view, style_of
 from tui.example.moments import adapter_lost, flood, power_dip
 from tui.example.show import layout
 
@@ -92,7 +94,7 @@ def test_an_alarm_that_is_gone_is_never_told_as_if_it_stood() -> None:
     gone = msgspec.structs.replace(state.alarms[0], state="returned-unacknowledged", active=False)
     alone = msgspec.structs.replace(state, alarms=(gone,))
     banner = plain(draw_banner(make_view(LAY, alone, age_s=0.1), 120))
-    assert "RUN LOST house 2 is gone by itself: a acknowledges it" in banner
+    assert "RUN LOST house 2 is gone by itself, not acknowledged" in banner
     assert "Stop all" not in banner
     assert "Stop all" in drawn(alone)  # on the list of all alarms one may read what it had said
     view = make_view(LAY, alone, age_s=0.1)
@@ -200,3 +202,19 @@ async def test_on_the_cue_sheet_j_and_k_move_along_the_cues_and_pick_their_house
         assert key[:2] == ("2", "close-dowser")
         assert r.app.house == 2
         assert "F5 shows them all" not in r.text(), "one is there"
+
+
+def test_what_is_gone_colours_neither_the_loop_nor_the_signal_that_it_was_about() -> None:
+    state = flood(LAY)
+    gone = tuple(
+        msgspec.structs.replace(a, state="returned-unacknowledged", active=False) for a in state.alarms
+    )
+    view = make_view(LAY, msgspec.structs.replace(state, alarms=gone), age_s=0.1)
+    link = next(a.subject for a in gone if a.code.startswith("slack"))
+    loop = next(line for line in view.state.links if line.link == link)
+    assert view.worst[link] is not None
+    assert view.loop_alarm(link) is None
+    assert not any(style.endswith("-mark") for _, style in left_row(view, loop, 15))
+    house = next(h for h in view.state.houses if h.house == "2")
+    assert signal_run(view, house, "run", 6)[0][1] == "text"
+    assert style_of(gone[0]) == "high-mark", "it still asks to be seen, and is not filled as what stands is"

@@ -100,7 +100,7 @@ def _worst(view: View, a: AlarmLine) -> str:
     what, where = alarm_title(view.layout, a)
     name = f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}"
     if a.state == GONE:  # told to act now, somebody would start a machine that runs
-        return f"{name} is gone by itself: a acknowledges it"
+        return f"{name} is gone by itself, not acknowledged"
     said = complaint(view, a)
     said = f" It says: {said}" if said else ""
     held = "" if a.active else "gone, held. "
@@ -153,7 +153,7 @@ def _to_do(view: View, room: int) -> Row:
     cue = next((c for c in state.cues if c.state in ("due", "coming")), None)
     if cue is None:
         over = state.phase == "ended" and not view.review
-        return [("the show has ended: q leaves" if over else "nothing to do in the next minutes", "dim")]
+        return [("the show has ended" if over else "nothing to do in the next minutes", "dim")]
     left_s = None if cue.due_s is None or state.show_s is None else cue.due_s - state.show_s
     style: StyleName = "text"
     if cue.due_s is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from interlock.watch.state import HouseLine
 from tui.draw.runs import Row, cut, fit, safe, width_of
-from tui.draw.view import ASIDE, View, style_of
+from tui.draw.view import ASIDE, GONE, View, style_of
 from tui.draw.words import (
     countdown,
     cue_words,
@@ -42,7 +42,7 @@ def signal_run(view: View, line: HouseLine, signal: str, width: int) -> Row:
     text = f"{g.unknown}{name}" if value is None else (f"{g.on}{yes}" if value else f"{g.off}{no}")
     style: StyleName = "dim" if value is None else "text"
     for a in view.state.alarms:
-        if a.subject == line.house and a.code in _TROUBLE[signal] and a.state not in ASIDE:
+        if a.subject == line.house and a.code in _TROUBLE[signal] and a.state not in ASIDE | {GONE}:
             style = style_of(a)
             break
     return [(fit(text, width, g), style)]

@@ -48,7 +48,7 @@ def draw_line(view: View, width: int, depth: int = 4) -> Block:
 def _platter(view: View, rows: Block, name: str, there: bool, *, left: bool) -> None:
     g = view.g
     film = g.flat * 2
-    alarm = view.worst.get(name)
+    alarm = view.loop_alarm(name)
     style: StyleName = "dim" if alarm is None else mark_of(alarm)
     words = "feed" if name == "feed" else "take-up"
     drawn = [f"({g.reel})", film] if left else [film, f"({g.reel})"]

@@ -12,7 +12,7 @@ _SAID = {"parted": "PARTED", "released": "released"}
 
 def loop_style(view: View, link: str) -> StyleName:
     """The style of the point: that of the worst alarm on this link, grey without one."""
-    alarm = view.worst.get(link)
+    alarm = view.loop_alarm(link)
     return "strong" if alarm is None else mark_of(alarm)
 
 
@@ -70,7 +70,7 @@ def left_row(view: View, line: LinkLine, width: int) -> Row:
     """The frames left, in the style of the worst alarm on the link, with its glyph."""
     g = view.g
     text = left_words(line, short=width < 13, shorter=width < 9)
-    alarm = view.worst.get(line.link)
+    alarm = view.loop_alarm(line.link)
     if alarm is not None:
         glyph = {"high": g.high, "medium": g.medium, "low": g.low}[alarm.priority]
         return [(fit(f"{glyph}{text}", width, g), mark_of(alarm))]
@@ -118,7 +118,7 @@ def hanging(view: View, k: int, width: int, height: int) -> Block:
     share = _share(line.drift_fr, lay)
     deep = height - 1
     depth = max(0, min(deep, round((1 + share) / 2 * deep)))
-    style: StyleName = "text" if view.worst.get(line.link) is None else loop_style(view, line.link)
+    style: StyleName = "text" if view.loop_alarm(line.link) is None else loop_style(view, line.link)
     if depth == 0 or width < 5:
         return [[(g.flat * width, style)], *[list(blank) for _ in range(height - 1)]]
     # The mouth of the loop narrows a little as it is pulled flat: what hangs is film.

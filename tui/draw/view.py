@@ -53,6 +53,11 @@ class View:
         """The worst alarm on this house."""
         return self.worst.get(house)
 
+    def loop_alarm(self, link: str) -> AlarmLine | None:
+        """The worst alarm that stands on this loop: how it hangs now is no matter of what is gone."""
+        a = self.worst.get(link)
+        return None if a is None or a.state == GONE else a
+
     def loop_after(self, k: int) -> LinkLine | None:
         """The link from house ``k`` (film order) to the next; None behind the last."""
         return self.state.links[k] if k < len(self.state.links) else None
@@ -126,10 +131,10 @@ def told_on_house(a: AlarmLine) -> str:
 
 
 def style_of(a: AlarmLine) -> StyleName:
-    """Filled while it asks, a coloured mark once somebody has taken it, grey when put aside."""
+    """Filled while it stands and asks, a coloured mark once somebody has taken it or it is gone, grey when put aside."""
     if a.state in ASIDE:
         return "dim"
-    return a.priority if a.state in ASKING else mark_of(a)
+    return a.priority if a.state in ASKING and a.state != GONE else mark_of(a)
 
 
 def mark_of(a: AlarmLine) -> StyleName:
