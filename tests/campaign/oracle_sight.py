@@ -177,6 +177,8 @@ class Sight:
         ]
         # Anywhere within a pulse, each of them, when it was armed and where it rests.
         most_fr = 1.3 * math.sqrt(math.fsum(p * p for p in per_fr) / 6.0)
+        if not all(self.ran.machines[k].switched for k in pair):
+            return  # one that has never turned was never counted
         switched = sorted(t for k in pair for t in self.ran.machines[k].switched)
         stops = [t for k in pair for t in self.ran.machines[k].switched[1::2] if t > 0.0]
         for stop_s in stops:

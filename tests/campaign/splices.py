@@ -45,8 +45,9 @@ def unheard(scenario: Scenario, show: Show, seed: int) -> Scenario:
         for _ in range(rng.choice((1, 2)))
         if rng.random() < UNHEARD
     ]  # fmt: skip
-    # What was jogged while threading is no part of the plan, and a mark would tell of it: the oracle knows the plan alone.
-    kept = (f for f in scenario.faults if f.kind != "jog")
+    # What was jogged while threading is no part of the plan, and a mark would tell of it: the oracle knows the plan alone. And
+    # when a show began that nobody heard begin, it finds by the wall clock.
+    kept = (f for f in scenario.faults if f.kind not in ("jog", "clock-step"))
     faults = (*kept, *(parse_fault(s) for s in silences))
     return Scenario(title=scenario.title, faults=faults, crew_stops_after_s=scenario.crew_stops_after_s)
 
