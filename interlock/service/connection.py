@@ -44,7 +44,7 @@ class DeskConnection:
                 async with aclosing(self._connected()) as frames:
                     async for frame in frames:
                         if isinstance(frame, Hello):
-                            pause_s, told = FIRST_PAUSE_S, False
+                            pause_s, told, self.farewell = FIRST_PAUSE_S, False, None
                         last = frame
                         yield frame
                 why = "the desk closed the connection"
@@ -58,6 +58,8 @@ class DeskConnection:
                 self.farewell, told, said = last.reason, True, self._died()
                 if await self._ended():
                     return
+            elif self.farewell is not None and self.place.running() is None:
+                return  # it still answered when it had said farewell, and has ended since
             word = self._died() if self.place.running() is None else f"{why}; trying again"
             if not told or word == self._died() != said:
                 told, said = True, word

@@ -13,6 +13,7 @@ from desk_rig import make_show, running
 
 from interlock.clock import SystemClock
 from interlock.service import outbox, sockets
+from interlock.service.connection import DeskConnection
 from interlock.service.place import Lock, Place
 from interlock.service.running import RunningDesk
 from interlock.watch.inputs import Action
@@ -176,6 +177,30 @@ async def test_a_mark_that_no_film_can_make_is_refused_and_moves_no_house(folder
         assert isinstance(refused.line, OperatorLine)
         assert refused.line.refused is not None
         await screen.close()
+
+
+async def test_a_desk_that_still_answers_for_a_moment_after_its_farewell_has_ended_for_its_screens(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked: list[bool] = []
+
+    async def answers(self: DeskConnection) -> bool:
+        looked.append(True)
+        return False
+
+    monkeypatch.setattr(DeskConnection, "_ended", answers)
+    async with running(folder) as (desk, place, _):
+        connection = DeskConnection(place)
+        frames = connection.frames()
+        assert isinstance(await anext(aiter(frames)), Hello)
+        desk.end("enough")
+        monkeypatch.setattr(Place, "running", lambda self: None)  # as once its process has gone
+        async with asyncio.timeout(10):
+            said = [frame async for frame in frames if isinstance(frame, Farewell)]
+    assert looked
+    assert connection.farewell is not None
+    assert connection.farewell.startswith("enough")
+    assert not any("died" in frame.reason for frame in said)
 
 
 async def test_a_request_to_end_ends_the_watch_with_a_note_and_a_farewell(folder: Path) -> None:
