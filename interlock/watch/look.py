@@ -23,7 +23,9 @@ class Look:
 
     def __init__(self, w: World, h: HouseWatch) -> None:
         self._house, self._t_s = h, w.t_s
-        self.run, self.turning = h.machine.run.now, h.machine.turning
+        m = h.machine
+        self.run = m.run.now
+        self.turning = self.run if m.run.wired else m.turning
         self.lamp, self.dowser, self.film = h.lamp.now, h.dowser.now, h.film.now
         self.alarmed = h.id in w.alarmed
         self.soonest_s = math.inf
