@@ -52,6 +52,8 @@ class Marks:
         base = _base(loop)
         if left is None or base is None or loop.phase != "running" or t_s <= max(left[0], _at_speed_s(loop)):
             return
+        if loop.machines_say(t_s) is None:
+            return  # while the other machine is not heard it may have stopped
         if self._base != base:
             self._begin(base, loop, t_s - left[0])
         self._predict(t_s)

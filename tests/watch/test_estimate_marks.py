@@ -166,3 +166,31 @@ def test_a_counted_link_is_not_moved_by_marks() -> None:
     _pair(rig, 50.0, 100.0, PATH_FR, (0.0, 1.0))
     assert _link(rig).drift_fr == pytest.approx(0.0, abs=0.05)
     assert [x for x in rig.of(AlarmLine) if x.code == "blind"] == []
+
+
+def test_a_start_that_nobody_heard_is_as_unsure_after_a_pair_of_marks_as_the_pair_leaves_it() -> None:
+    rig = _rig(tolerance=0.0)
+    rig.start(60.0, light=False)
+    rig.silent = [("a2", 58.0, 62.0)]
+    rig.go(90.0)
+    before = _link(rig).sigma_fr
+    assert before is not None
+    assert before > 20.0  # [C] uniform in the 4 s in which it was not heard: 24 · 4 / √12 = 27.7 frames
+    _pair(rig, 100.0, 91.0, PATH_FR)
+    line = _link(rig)
+    assert line.sigma_fr is not None
+    assert line.drift_fr == pytest.approx(rig.drift(0, rig.t), abs=2.0 * line.sigma_fr)
+    # [C] two keys of a person and the survey's error on one reading of it: √(2 · (0.25 · 24)² + (0.01 · 200)²) = 8.7 frames.
+    assert 6.0 < line.sigma_fr < 8.8
+
+
+def test_a_pair_that_ends_while_the_other_machine_is_not_heard_makes_nothing_sure() -> None:
+    rig = _rig(tolerance=0.0)
+    rig.start(60.0, light=False)
+    rig.silent = [("a2", 58.0, 62.0), ("a1", 93.0, 103.0)]
+    rig.go(90.0)
+    before = _link(rig).sigma_fr
+    _pair(rig, 100.0, 91.0, PATH_FR)
+    assert _link(rig).drift_fr is None
+    rig.go(110.0)
+    assert _link(rig).sigma_fr == before
