@@ -190,6 +190,7 @@ class Counted:
                 m.rests_at(frames - c.base_fr, 0.5 * c.frames_per_pulse)
             else:
                 m.pulse(pulse_s, frames - c.base_fr)
+            self.lose_track(pulse_s)
             self.doubt_since_s = None
         c.last_pulse_s = pulse_s
 
@@ -241,6 +242,12 @@ class Counted:
             return -math.inf
         # A stop in a silence is dated in its middle: it may have turned until it was first heard to stand.
         return max(p.steady_s + self.motion.coast_s + 0.5, self.run.since_s)
+
+    def lose_track(self, t_s: float) -> None:
+        """A contradiction ends that is older than ramp and coast explain: how far it ran meanwhile nobody knows."""
+        due_s = self.doubt_due_s()
+        if due_s is not None and due_s <= t_s and self.counter.hand_from_fr is None:
+            self.untracked = True
 
     def doubt_due_s(self) -> float | None:
         """When a contradiction is older than ramp and coast explain."""

@@ -54,6 +54,8 @@ class Machine(Counted):
                 c.hand_from_fr = None
             elif start_s < t_s:
                 t_s, sigma_s = start_s, max(sigma_s, HAND_SIGMA_S)
+        if not turning:
+            self.lose_track(t_s)
         self.motion.edge(t_s, turning, sigma_s)
         if turning and c.hand_from_fr is not None:
             self.motion.pulse(c.last_pulse_s, c.last_fr - c.base_fr)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from interlock.watch.inputs import Anchor
-from interlock.watch.state import AlarmLine
+from interlock.watch.state import AlarmLine, LinkLine
 from tests.watch.rig import WALL0_S, Rig, make_show
 
 CLEAR_S = 60.6 + (288.0 + 720.0 + 600.0) / 24.0
@@ -113,3 +113,26 @@ def test_a_loop_put_right_at_once_brings_none_of_the_milder_alarms_that_the_grav
     rig.go(72.0)
     said = [(x.code, x.state) for x in rig.of(AlarmLine, since=before) if x.code.startswith("slack")]
     assert [x for x in said if x[1] != "normal"] == [("slack-lost", "latched-unacknowledged")]
+
+
+@pytest.mark.parametrize("ends", ["it stops", "it is counted again"])
+def test_how_far_a_machine_ran_while_its_counter_was_dead_nobody_knows_until_its_loop_is_measured(
+    ends: str,
+) -> None:
+    rig = Rig(make_show(2))
+    rig.start(60.0)
+    rig.go(66.0)
+    true_fr = rig.truth[1].frames
+    if ends == "it stops":
+        rig.truth[1].frames = lambda t: true_fr(min(t, 66.0))  # type: ignore[method-assign]
+        rig.truth[0].spans = rig.truth[1].spans = [(60.0, 72.0)]
+    else:
+        rig.truth[1].frames = lambda t: true_fr(min(t, 66.0)) + true_fr(max(t, 72.0)) - true_fr(72.0)  # type: ignore[method-assign]
+    rig.go(76.0)
+    said = [x for x in rig.lines if isinstance(x, LinkLine)][-1]
+    assert said.drift_fr is None
+    assert {code for code, _ in rig.alarms()} <= {"count-lost", "blind", "run-lost", "gate-heat"}
+    rig.do("rezero", link="1>2", drift_fr=0.0)
+    rig.go(78.0)
+    said = [x for x in rig.lines if isinstance(x, LinkLine)][-1]
+    assert said.drift_fr == pytest.approx(0.0, abs=1.0)
