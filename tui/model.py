@@ -49,6 +49,8 @@ class Model:
     log: deque[Line] = field(default_factory=lambda: deque(maxlen=LOG_LINES))
     drifts: dict[str, deque[tuple[float, float | None, float | None]]] = field(default_factory=dict)
     """Of each link: (show second, drift, sigma), a point a second, None where not known."""
+    disarmed: bool = False
+    """Whoever armed or disarmed the desk last disarmed it."""
     answer: str = ""
     """The last thing that the desk said to an action, in words."""
     _newer: dict[tuple[str, ...], Line] = field(default_factory=dict)
@@ -74,7 +76,14 @@ class Model:
     def _past(self, past: Iterable[Line]) -> None:
         """What happened before this screen came, or while it was away; what it has already stays as it is."""
         have = {_name(line) for line in self.log}
-        self.log.extend(line for line in past if _name(line) not in have)
+        for line in past:
+            if _name(line) not in have:
+                self.log.append(line)
+                self._armed(line)
+
+    def _armed(self, line: Line) -> None:
+        if isinstance(line, OperatorLine) and line.action in ("arm", "disarm") and line.refused is None:
+            self.disarmed = line.action == "disarm"
 
     def _new_state(self, state: State, now_s: float) -> None:
         self.state = state
@@ -95,6 +104,7 @@ class Model:
         if isinstance(line, HouseLine | LinkLine | AdapterLine) and line.periodic:
             return False
         self.log.append(line)
+        self._armed(line)
         if self.state is None or line.seq <= self.state.seq:
             return False
         if isinstance(line, ShowLine):

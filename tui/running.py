@@ -136,7 +136,7 @@ class RunningScreen(App[Leaving]):
             house=min(self.house, max(0, len(layout.houses) - 1)), alarm=self.alarm,
             opened=self.opened,
             hollow=now_s % 1.0 >= 0.5, lost_s=self.model.lost_s(now_s), why=self.model.farewell or "",
-            ended=self.model.ended,
+            ended=self.model.ended, disarmed=self.model.disarmed,
             age_s=self.model.age_s(now_s), by=self.by, booth=self.booth,
         )  # fmt: skip
 

@@ -88,6 +88,7 @@ class Board:
             return None
         view = make_view(
             layout, state, g=FULL, lost_s=self._model.lost_s(now_s), why=self._model.farewell or "",
+            disarmed=self._model.disarmed,
             age_s=self._model.age_s(now_s),
         )  # fmt: skip
         return msgspec.json.encode(board_document(view))

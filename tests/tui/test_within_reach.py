@@ -7,7 +7,7 @@ import pytest
 from screen_running import running
 from textual.widgets import Input
 
-from interlock.watch.state import CueLine, State
+from interlock.watch.state import CueLine, Happened, OperatorLine, State
 from tui.draw.banner import draw_banner
 from tui.draw.cues import cue_rows, draw_cue_sheet, draw_cues, sheet_rows, still
 from tui.draw.foot import draw_keys
@@ -128,3 +128,33 @@ def test_every_cue_of_a_long_sheet_can_be_picked_and_is_then_seen_whole(height: 
 def test_a_wide_board_gives_the_cues_what_the_alarms_have_no_use_for() -> None:
     assert places(120, 30, 6).cues_width == 46
     assert places(200, 60, 6).cues_width > 70
+
+
+def banner_of(plan_s: float, *, turning: bool = False, disarmed: bool = False, width: int = 80) -> str:
+    """The banner's second row of a desk that waits."""
+    state = well(LAY)
+    houses = tuple(msgspec.structs.replace(h, run=turning and n < 2) for n, h in enumerate(state.houses))
+    state = msgspec.structs.replace(state, phase="waiting", show_s=None, plan_s=plan_s, houses=houses)
+    view = make_view(LAY, state, age_s=0.1, disarmed=disarmed)
+    return plain(draw_banner(view, width)).splitlines()[1]
+
+
+def test_a_desk_that_is_not_armed_never_says_that_all_is_well() -> None:
+    assert "not armed: arms itself in 1:30, r now" in banner_of(-120.0)
+    assert "NOT ARMED, no loop is judged: r arms" in banner_of(-120.0, disarmed=True)
+    assert "NOT ARMED, no loop is judged: r arms" in banner_of(48 * 3600.0), "another evening's file"
+    for plan_s in (-120.0, 48 * 3600.0):
+        row = banner_of(plan_s, turning=True)
+        assert "NOT ARMED: 2 motors turn, no loop is judged; r arms" in row
+    assert "all well" not in banner_of(-120.0) + banner_of(100_000.0) + banner_of(-5.0, turning=True)
+
+
+async def test_the_screen_knows_whether_the_desk_was_disarmed() -> None:
+    async with running(rehearsal=True) as r:
+        assert not r.app.model.disarmed
+        line = OperatorLine(seq=40_001, at="2026-12-05T20:50:06.000Z", show_s=None, action="disarm")
+        for action, refused, known in (("disarm", "no", False), ("disarm", None, True), ("note", None, True),
+                                       ("arm", None, False)):  # fmt: skip
+            r.source.put(Happened(msgspec.structs.replace(line, action=action, refused=refused)))
+            await r.settle()
+            assert r.app.model.disarmed is known

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from interlock.watch.state import AlarmLine
 from tui.draw.detail import complaint
-from tui.draw.runs import Block, Row, block_fit, fit, row_fit, row_width, safe, sides, width_of
+from tui.draw.runs import Block, Row, Run, block_fit, fit, row_fit, row_width, safe, sides, width_of
 from tui.draw.view import ASIDE, GONE, View, alarm_title, glyph_of, need, style_of
 from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
 from tui.look.palette import StyleName
@@ -12,6 +12,8 @@ from tui.look.palette import StyleName
 HEIGHT = 3
 FRESH_S = 0.75
 LOST_S = 2.0
+ARMS_S = 30.0
+"""So long before motor_start a desk arms itself, unless it was disarmed."""
 LEAST_WORDS = 8
 """Cells of a cue's words that say anything."""
 
@@ -113,10 +115,26 @@ def _all_well(view: View) -> Row:
         return [(f"{g.unknown} no adapter has spoken yet", "strong")]
     if view.age_s is not None and view.age_s >= LOST_S:
         return [(f"{g.unknown} no word from any adapter for {duration(view.age_s)}", "strong")]
+    if view.state.phase == "waiting" and not view.review:
+        return [_not_armed(view)]
     blind = sum(h.run is None for h in view.state.houses)
     if blind:
         return [(f"{g.unknown} no alarm; {blind} of {len(view.state.houses)} motors are not known", "text")]
     return [(f"{g.on} all well, no alarm", "text")]
+
+
+def _not_armed(view: View) -> Run:
+    """Before the desk is armed nothing of the loops is judged: that is not "all well", least of all with motors that turn."""
+    state = view.state
+    turning = sum(h.run is True for h in state.houses)
+    told = (
+        f"NOT ARMED: {turning} {'motor turns' if turning == 1 else 'motors turn'}, no loop is judged; r arms"
+    )
+    if turning:
+        return (f" {view.g.unknown} {told} ", "plain-fill")
+    if state.plan_s is not None and state.plan_s < -ARMS_S and not view.disarmed:
+        return (f"{view.g.off} not armed: arms itself in {countdown(-ARMS_S - state.plan_s)}, r now", "text")
+    return (f" {view.g.unknown} NOT ARMED, no loop is judged: r arms ", "plain-fill")
 
 
 def _next(view: View, width: int) -> Row:

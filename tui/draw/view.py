@@ -39,6 +39,8 @@ class View:
     why: str = ""
     ended: bool = False
     """It is lost because it was ended, in order: there is nothing to come back to."""
+    disarmed: bool = False
+    """Somebody has disarmed the desk: it does not arm itself any more."""
     age_s: float | None = None
     by: str = ""
     booth: str = ""
