@@ -218,3 +218,14 @@ def test_what_is_gone_colours_neither_the_loop_nor_the_signal_that_it_was_about(
     house = next(h for h in view.state.houses if h.house == "2")
     assert signal_run(view, house, "run", 6)[0][1] == "text"
     assert style_of(gone[0]) == "high-mark", "it still asks to be seen, and is not filled as what stands is"
+
+
+def test_a_record_that_fails_is_told_with_its_place_and_its_name_ends_in_no_blank() -> None:
+    state = flood(LAY)
+    failing = msgspec.structs.replace(
+        state.alarms[0], code="record-failing", subject="desk", text="Make room.", group=None, first_out=False
+    )
+    state = msgspec.structs.replace(state, alarms=(failing,))
+    assert "RECORD FAILING: Make room." in plain(draw_banner(make_view(LAY, state, age_s=0.1), 120))
+    assert LAY.record is not None
+    assert f"the record is {LAY.record}" in drawn(state)

@@ -100,7 +100,7 @@ def _wrong(view: View, width: int) -> Row:
 def _worst(view: View, a: AlarmLine) -> str:
     g = view.g
     what, where = alarm_title(view.layout, a)
-    name = f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}"
+    name = f"{glyph_of(a, view)} {what.upper()} {safe(where, g)}".rstrip()
     if a.state == GONE:  # told to act now, somebody would start a machine that runs
         return f"{name} is gone by itself, not acknowledged"
     said = complaint(view, a)

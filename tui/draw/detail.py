@@ -26,6 +26,8 @@ def details(view: View, a: AlarmLine) -> list[str]:
     if a.code.startswith("adapter"):
         line = adapter_of(view, a.subject)
         return [] if line is None else _adapter(view, line)
+    if a.code == "record-failing":
+        return [] if view.layout.record is None else [f"the record is {safe(view.layout.record, view.g)}"]
     link = next((x for x in view.state.links if x.link == a.subject), None)
     return [] if link is None else _link(view, link)
 
