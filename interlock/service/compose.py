@@ -20,7 +20,7 @@ from interlock.service.rehearsal import LEAD_S, Rehearsal
 from interlock.service.running import Readers, RunningDesk
 from interlock.service.shows import read_show
 from interlock.showfile.show import Show
-from interlock.watch.inputs import Input
+from interlock.watch.inputs import Action, Input
 
 if TYPE_CHECKING:
     from interlock.service.recording import Kept
@@ -83,6 +83,8 @@ async def open_rehearsal(config: Config) -> Opened:
     desk, rehearsal = rehearsed(show, config, clock)
 
     def read(emit: Callable[[Input], None]) -> list[asyncio.Task[None]]:
+        if config.speed != 1.0:  # so that every screen and the record say why the clock runs as it does
+            emit(Action(clock.now_s(), "speed", by="the command line", x=config.speed))
         return [asyncio.create_task(rehearsal.run(desk, emit), name="simulator")]
 
     return Opened(show, desk, read, rehearsal)

@@ -337,3 +337,21 @@ def test_a_crew_whose_film_has_parted_says_why_it_does_not_start_again_and_the_r
         assert "starting" not in {line.get("phase") for line in said}
         assert said[-1]["text"] == "the rehearsal is over: all machines stand, and the film has parted in 1>2"
         assert run.wait(20) == 0
+
+
+async def test_a_rehearsal_that_was_started_fast_says_so_on_every_screen(place: Place) -> None:
+    await asyncio.to_thread(start_desk, config(place, speed=5.0), place)
+    screen = DeskConnection(place)
+    frames = screen.frames()
+    hello = await next_of(Hello, frames)
+    assert isinstance(hello, Hello)
+    if hello.state.speed is None:  # it was quicker than the desk's first reading
+        said = await next_of(OperatorLine, frames)
+        assert isinstance(said, Happened)
+        assert isinstance(said.line, OperatorLine)
+        assert (said.line.action, said.line.keys, said.line.refused) == ("speed", {"x": 5.0}, None)
+    else:
+        assert hello.state.speed == 5.0
+    screen.end()
+    await next_of(Farewell, frames)
+    await frames.aclose()  # type: ignore[attr-defined]
