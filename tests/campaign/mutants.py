@@ -46,7 +46,7 @@ MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("a restart is carried a third of a second too far", "counted.py", "x, _, var = self.motion.at(pulse_s)", "x, _, var = self.motion.at(pulse_s + 0.3)"),
     ("a silent adapter's last word goes on holding", "presence.py", "signal.known = False", "signal.known = True"),
     ("a silent adapter's counts go on holding", "machine.py", "        self.counter.known = False\n        self.motion.uncounted()", "        self.motion.uncounted()"),
-    ("a contact's change is dated when it is heard, a second late", "readings.py", "at_s, sigma_s = signal.fact_s, 0.0", "at_s, sigma_s = w.t_s + 1.0, 0.0"),
+    ("a contact's change is dated when it is heard, a second late", "readings.py", "    return r.fact_s, 0.0", "    return r.at_s + 1.0, 0.0"),
     ("an adapter is stale after seven seconds only", "presence.py", "STALE_S = 0.75", "STALE_S = 7.5"),
     ("a stop is judged only while film has not come", "judge_house.py", "stopped = run is False and m.ran and film_to_run(w, h, frame)", "stopped = run is False and m.ran and h.phase == 'leader'"),
     ("a house that never turned has stopped", "judge_house.py", "stopped = run is False and m.ran and film_to_run(w, h, frame)", "stopped = run is False and w.zero_s is not None"),
