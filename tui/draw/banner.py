@@ -127,14 +127,11 @@ def _not_armed(view: View) -> Run:
     """Before the desk is armed nothing of the loops is judged: that is not "all well", least of all with motors that turn."""
     state = view.state
     turning = sum(h.run is True for h in state.houses)
-    told = (
-        f"NOT ARMED: {turning} {'motor turns' if turning == 1 else 'motors turn'}, no loop is judged; r arms"
-    )
-    if turning:
-        return (f" {view.g.unknown} {told} ", "plain-fill")
-    if state.plan_s is not None and state.plan_s < -ARMS_S and not view.disarmed:
-        return (f"{view.g.off} not armed: arms itself in {countdown(-ARMS_S - state.plan_s)}, r now", "text")
-    return (f" {view.g.unknown} NOT ARMED, no loop is judged: r arms ", "plain-fill")
+    motors = f"{turning} {'motor turns' if turning == 1 else 'motors turn'}, " if turning else ""
+    if state.plan_s is not None and state.plan_s < -ARMS_S and not view.disarmed:  # jogged, while they thread
+        left = countdown(-ARMS_S - state.plan_s)
+        return (f"{view.g.off} not armed: {motors}it arms itself in {left}", "strong" if turning else "text")
+    return (f" {view.g.unknown} NOT ARMED: {motors}no loop is judged; r arms ", "plain-fill")
 
 
 def _next(view: View, width: int) -> Row:
