@@ -10,6 +10,9 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+FRESH_MIN = 15
+"""What was cut off longer ago may be another evening's, or a trial's: it is gone on with only if that is said."""
+
 
 def command(
     show: Annotated[Path, typer.Argument(metavar="SHOW", help="the show file")],
@@ -52,7 +55,8 @@ def _unended(show: Path, *, ask: bool) -> Path | None:
 
     Where nobody can be asked the watch begins anew, and says so.
     """
-    from interlock.service.place import Place  # noqa: PLC0415 - as above
+    from interlock.clock import SystemClock  # noqa: PLC0415 - as above
+    from interlock.service.place import Place  # noqa: PLC0415
     from interlock.service.recording import left_unended  # noqa: PLC0415
     from interlock.service.shows import read_show  # noqa: PLC0415
 
@@ -64,12 +68,14 @@ def _unended(show: Path, *, ask: bool) -> Path | None:
         return None
     if ask:
         when = datetime.fromtimestamp(left.last_wall_s, ZoneInfo(found.timezone))
+        minutes = max(0, round((SystemClock().wall_s() - left.last_wall_s) / 60))
+        fresh = minutes < FRESH_MIN
         sys.stderr.write(
-            f"The record of this show was cut off at {when:%H:%M:%S}: its desk or the power died.\n"
-            "  Enter    go on with it: show time and drifts as they were\n"
+            f"The record was cut off at {when:%H:%M:%S}, {minutes} min ago: its desk or the power died.\n"
+            f"  {'Enter  ' if fresh else 'g Enter'}  go on with it: show time and drifts as they were\n"
             "  n Enter  begin anew, as threaded\n"
         )
-        return None if _answer() else left.path
+        return None if _anew(fresh) else left.path
     sys.stderr.write(
         f"A record of this show was cut off: `longlace watch {show} --journal {left.path}` goes on with it. "
         "This watch begins anew.\n"
@@ -77,8 +83,8 @@ def _unended(show: Path, *, ask: bool) -> Path | None:
     return None
 
 
-def _answer() -> bool:
-    """Whether it is to begin anew. Asked until it is one of the two: a slip must not cost the record."""
+def _anew(fresh: bool) -> bool:
+    """Whether it is to begin anew. Asked until it is said: a slip must not cost the record, nor take up an old one."""
     while True:
         sys.stderr.write("> ")
         sys.stderr.flush()
@@ -86,7 +92,7 @@ def _answer() -> bool:
         if not said:
             raise typer.Exit(130)
         word = said.strip().casefold()
-        if word in ("", "y", "yes"):
+        if word in ("g", "y", "yes") or (fresh and not word):
             return False
         if word in ("n", "no"):
             return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import io
 import json
 import os
 import signal
@@ -14,12 +15,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import typer
 from pty_terminal import Terminal
 
+from interlock.clock import SystemClock
+from interlock.commands.watch import _unended
 from interlock.journal import Record
+from interlock.service import recording
 from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
+from interlock.service.recording import Left
 from interlock.service.spawn import start_desk
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor
@@ -259,3 +265,35 @@ def test_a_folder_that_cannot_be_written_does_not_keep_the_show_from_being_watch
     code, _, err = w.end(signal.SIGINT)
     assert code == 130
     assert "not on the disk" in err
+
+
+@pytest.mark.parametrize(
+    ("minutes", "typed", "goes_on"),
+    [(2, "\n", True), (2, "g\n", True), (2, "n\n", False), (120, "\n\nn\n", False), (120, "\ng\n", True)],
+)
+def test_a_record_that_was_cut_off_long_ago_is_gone_on_with_only_if_that_is_said(
+    show: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    minutes: int,
+    typed: str,
+    goes_on: bool,
+) -> None:
+    found = Left(show.parent / "left.record", SystemClock().wall_s() - 60.0 * minutes)
+    monkeypatch.setattr(recording, "left_unended", lambda _: found)
+    monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
+    assert (_unended(show, ask=True) == found.path) is goes_on
+    told = capsys.readouterr().err
+    assert f"{minutes} min ago" in told
+    assert ("g Enter  go on" in told) is (minutes > 15)
+
+
+def test_who_answers_nothing_to_whether_a_record_is_gone_on_with_starts_no_desk(
+    show: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = Left(show.parent / "left.record", SystemClock().wall_s())
+    monkeypatch.setattr(recording, "left_unended", lambda _: found)
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    with pytest.raises(typer.Exit) as left:
+        _unended(show, ask=True)
+    assert left.value.exit_code == 130
