@@ -22,7 +22,7 @@ LINK_CONTACTS = ("tight", "spill")
 PLATTERS = ("feed", "take-up")
 
 
-class Contacts(msgspec.Struct, frozen=True, tag="contacts", array_like=True):
+class Contacts(msgspec.Struct, frozen=True, tag="contacts", array_like=True, gc=False):
     """Contacts of one adapter, all true of the same instant; an edge is a value that differs from the one before.
 
     ``values``: (signal, state) in the order of the wiring, inversion already undone. A driver may
@@ -37,7 +37,7 @@ class Contacts(msgspec.Struct, frozen=True, tag="contacts", array_like=True):
     missing: bool = False
 
 
-class Counts(msgspec.Struct, frozen=True, tag="counts", array_like=True):
+class Counts(msgspec.Struct, frozen=True, tag="counts", array_like=True, gc=False):
     """Frame counters of one adapter.
 
     ``values``: (signal, frames since the adapter's power-up, desk second of the latest pulse or None
@@ -50,7 +50,7 @@ class Counts(msgspec.Struct, frozen=True, tag="counts", array_like=True):
     values: tuple[tuple[str, float, float | None], ...]
 
 
-class Positions(msgspec.Struct, frozen=True, tag="positions", array_like=True):
+class Positions(msgspec.Struct, frozen=True, tag="positions", array_like=True, gc=False):
     """Accumulator arms of one adapter. ``values``: (signal, position), −1 at the tight limit, +1 at the spill limit."""
 
     at_s: float
@@ -59,7 +59,7 @@ class Positions(msgspec.Struct, frozen=True, tag="positions", array_like=True):
     values: tuple[tuple[str, float], ...]
 
 
-class Presence(msgspec.Struct, frozen=True, tag="presence", array_like=True):
+class Presence(msgspec.Struct, frozen=True, tag="presence", array_like=True, gc=False):
     """Comings and goings of an adapter, and how its line is.
 
     ``up``: it speaks (also sent as a sign of life where nothing else is said for 250 ms, and after a

@@ -28,26 +28,27 @@ def fold_contacts(w: World, r: Contacts) -> tuple[list[int], list[int]]:
     """Contacts of one adapter. Returns (houses, links) of which something changed."""
     houses: list[int] = []
     links: list[int] = []
+    contacts, fact_s = w.contacts, r.fact_s
     for name, value in r.values:
-        found = w.contacts.get(name)
+        found = contacts.get(name)
         if found is None:
             continue
         what, index, signal = found
-        if r.fact_s < signal.fact_s - DEBOUNCE_S:
+        if signal.value is value and signal.known:
+            signal.fact_s = fact_s if fact_s > signal.fact_s else signal.fact_s
             continue
-        if signal.known and signal.value is value:
-            signal.fact_s = max(signal.fact_s, r.fact_s)
+        if fact_s < signal.fact_s - DEBOUNCE_S:
             continue
-        if r.fact_s <= max(signal.since_s, signal.overruled_s):
+        if fact_s <= max(signal.since_s, signal.overruled_s):
             continue  # a change has come in since; or this is the repeat that one has already overruled, said twice
         first = signal.value is None
         changed = signal.value is not value
         silent = not signal.known
         signal.value, signal.known = value, True
-        last_fact_s, signal.fact_s = signal.fact_s, r.fact_s
+        last_fact_s, signal.fact_s = signal.fact_s, fact_s
         if changed and not first:
-            signal.since_s = r.fact_s
-            if r.fact_s < last_fact_s:
+            signal.since_s = fact_s
+            if fact_s < last_fact_s:
                 signal.overruled_s = last_fact_s
         if what == "run":
             houses.append(index)
@@ -92,12 +93,12 @@ def _motor(w: World, k: int, signal: Signal, value: bool, first: bool, at_s: flo
 def fold_counts(w: World, r: Counts) -> list[int]:
     """Counters of one adapter. Returns the houses whose machine began or ceased to be in doubt, started or stopped."""
     changed: list[int] = []
-    fact_s = r.fact_s
+    counters, houses, fact_s = w.counters, w.houses, r.fact_s
     for name, frames, pulse_s in r.values:
-        k = w.counters.get(name)
+        k = counters.get(name)
         if k is None or not math.isfinite(frames):
             continue
-        m = w.houses[k].machine
+        m = houses[k].machine
         if m.ticks_on(fact_s, frames, pulse_s):
             continue
         before = (m.doubt_since_s is None, m.counter.known, m.motion.profile.v1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator
 from datetime import datetime
 
@@ -23,6 +24,9 @@ class Beside:
         self.run = run
         self.room = run.booth.room
         self.links = [k.id for k in run.show.links]
+        self.ends = {k.id: (i, {k.upstream, k.downstream}) for i, k in enumerate(run.show.links)}
+        """Link → its index, and its two houses."""
+        self.alarm_lines = [x for x in run.lines if isinstance(x, AlarmLine)]
         self.zero_s = next((x.show_s for x in run.lines if x.show_s is not None), None)
         phases = [x for x in run.lines if isinstance(x, ShowLine)]
         self.zero_plan_s = self._zero_plan_s()
@@ -30,6 +34,12 @@ class Beside:
         self.base_fr = [x.drift_fr for x in self.room.truth(ARM_PLAN_S).loops]
         self.unsure = self._unsure_signals()
         self.lossy = self._lossy()
+        log = self.room.log
+        self._switched = sorted((e.at_s, e.subject) for e in log if e.what in ("start", "stop"))
+        self._passed = [(e.at_s, e.subject) for e in log if (e.what, e.text) == ("fault", "pass-film")]
+        self._over = {e.subject: e.at_s for e in reversed(log) if e.what in ("released", "parted")}
+        self._swings = {k for k in self.links if self._may_swing(k)}
+        self._silences = self._silent_spells()
 
     def _zero_plan_s(self) -> float | None:
         """Plan time of the desk's show zero, by the wall clock and its steps before it. A lost line may date it late."""
@@ -109,16 +119,20 @@ class Beside:
     def underway(self, link: str, plan_s: float) -> bool:
         """Whether a start or stop beside it is so new that a line that is held up has not told of it yet."""
         held_s = max((f.by_s for f in self.run.scenario.faults if f.kind == "jitter"), default=0.0)
-        ends = link.split(">")
-        if self.lossy.intersection(ends):
+        _, ends = self.ends[link]
+        if not self.lossy.isdisjoint(ends):
             held_s += LOST_S
+        first = bisect_left(self._switched, (plan_s - held_s - 1.0,))
+        last = bisect_left(self._switched, (plan_s + 1.0,))
         return any(
-            e.what in ("start", "stop") and e.subject in ends and 0.0 <= plan_s - e.at_s <= held_s
-            for e in self.room.log
+            house in ends and 0.0 <= plan_s - at_s <= held_s for at_s, house in self._switched[first:last]
         )
 
     def swung(self, link: str) -> bool:
         """Whether the supply of one of its two machines was shifted by more than supplies are apart, and no counter tells."""
+        return link in self._swings
+
+    def _may_swing(self, link: str) -> bool:
         ends = [h for h in self.run.show.houses if h.id in link.split(">")]
         shifted = {f.supply for f in self.run.scenario.faults if f.kind == "mains"}
         return (
@@ -129,13 +143,8 @@ class Beside:
 
     def by_hand(self, link: str, plan_s: float) -> bool:
         """Whether film was passed by hand beside it and the crew has only just said so, or not yet."""
-        ends = link.split(">")
-        return any(
-            (e.what, e.text) == ("fault", "pass-film")
-            and e.subject in ends
-            and -0.1 < plan_s - e.at_s < SAYS_S + 0.2
-            for e in self.room.log
-        )
+        _, ends = self.ends[link]
+        return any(house in ends and -0.1 < plan_s - at_s < SAYS_S + 0.2 for at_s, house in self._passed)
 
     def _counted(self, house: str) -> bool:
         return any(f"{house}.frames" in a.wiring.signals() for a in self.run.show.adapters)
@@ -146,14 +155,7 @@ class Beside:
 
     def ended_s(self, i: int) -> float:
         """Plan time from which nothing is judged of link ``i``: released, or parted."""
-        return min(
-            (
-                e.at_s
-                for e in self.room.log
-                if e.subject == self.links[i] and e.what in ("released", "parted")
-            ),
-            default=math.inf,
-        )
+        return self._over.get(self.links[i], math.inf)
 
     def phase_at(self, plan_s: float) -> str:
         """The desk's phase then."""
@@ -166,8 +168,8 @@ class Beside:
 
     def trips(self, *codes: str) -> Iterator[AlarmLine]:
         states: dict[tuple[str, str], bool] = {}
-        for x in self.run.lines:
-            if isinstance(x, AlarmLine) and x.code in codes:
+        for x in self.alarm_lines:
+            if x.code in codes:
                 was = states.get((x.code, x.subject), False)
                 states[x.code, x.subject] = x.active
                 if x.active and not was:
@@ -231,14 +233,14 @@ class Beside:
 
     def silent(self, link: str, plan_s: float) -> bool:
         """Whether an adapter of one of the two houses said nothing then."""
-        ends = set(link.split(">"))
-        for f in self.run.scenario.faults:
-            if f.kind not in ("silence", "unplug", "restart") or f.at_s is None:
-                continue
-            spec = next(a for a in self.run.show.adapters if a.name == f.adapter)
-            if (
-                ends & {s.split(".")[0] for s in spec.wiring.signals()}
-                and f.at_s <= plan_s <= f.at_s + f.for_s
-            ):
-                return True
-        return False
+        _, ends = self.ends[link]
+        return any(a <= plan_s <= b and not ends.isdisjoint(houses) for a, b, houses in self._silences)
+
+    def _silent_spells(self) -> list[tuple[float, float, set[str]]]:
+        """From when to when an adapter said nothing, and of which houses."""
+        signals = {a.name: a.wiring.signals() for a in self.run.show.adapters}
+        return [
+            (f.at_s, f.at_s + f.for_s, {s.split(".")[0] for s in signals[f.adapter]})
+            for f in self.run.scenario.faults
+            if f.kind in ("silence", "unplug", "restart") and f.at_s is not None
+        ]
