@@ -7,10 +7,11 @@ import pytest
 from screen_running import running
 from textual.widgets import Input
 
-from interlock.watch.state import CueLine, Happened, OperatorLine, State
+from interlock.watch.state import CueLine, Happened, Line, OperatorLine, State
 from tui.draw.banner import draw_banner
 from tui.draw.cues import cue_rows, draw_cue_sheet, draw_cues, sheet_rows, still
 from tui.draw.foot import draw_keys
+from tui.draw.log import draw_log
 from tui.draw.runs import plain
 from tui.draw.view import View, make_view
 from tui.example.moments import well
@@ -159,3 +160,36 @@ async def test_the_screen_knows_whether_the_desk_was_disarmed() -> None:
             r.source.put(Happened(msgspec.structs.replace(line, action=action, refused=refused)))
             await r.settle()
             assert r.app.model.disarmed is known
+
+
+def record_of(*notes: str) -> list[Line]:
+    return [
+        OperatorLine(
+            seq=n, at="2026-12-05T20:50:06.000Z", show_s=float(n), action="note", keys={"text": text}
+        )
+        for n, text in enumerate(notes)
+    ]
+
+
+def test_the_record_tells_all_words_of_a_note() -> None:
+    lines = record_of("short", LONG, "last")
+    text = plain(draw_log(make_view(LAY, well(LAY), age_s=0.1), lines, 70, 12))
+    assert LONG in words_of(text)
+    assert text.rstrip().endswith("last")
+
+
+@pytest.mark.parametrize("height", [1, 4, 5, 9, 40])
+def test_every_line_of_the_record_can_be_scrolled_to_and_the_newest_stands_at_the_foot(height: int) -> None:
+    lines = record_of(*[f"note {n} {LONG if n % 2 else ''}." for n in range(12)])
+    view = make_view(LAY, well(LAY), age_s=0.1)
+    drawn = [draw_log(view, lines, 60, height, scroll) for scroll in (*range(12), 99)]
+    assert all(len(block) == height for block in drawn)
+    assert words_of(plain(drawn[0])).endswith("begun.")
+    if height >= 4:  # a note is as high
+        seen = "\n".join(map(plain, drawn))
+        assert all(f"note {n} " in seen for n in range(12))
+    assert "note 0 " in plain(drawn[-1])
+    rows = [row for row in plain(drawn[-1]).splitlines() if row.strip()]
+    assert len(rows) == min(
+        height, len([row for row in plain(draw_log(view, lines, 60, 99)).splitlines() if row.strip()])
+    )

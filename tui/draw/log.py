@@ -17,10 +17,13 @@ from interlock.watch.state import (
     OperatorLine,
     ShowLine,
 )
-from tui.draw.runs import Block, block_fit, fit, safe
+from tui.draw.runs import Block, block_fit, fit, safe, wrap
 from tui.draw.view import View, alarm_title
 from tui.draw.words import PHASES, clock_of, cue_words, show_time
 from tui.look.palette import StyleName
+
+MOST_ROWS = 14
+"""Of one line of the record: a note of a thousand letters at 80 columns."""
 
 
 def sentence(line: Line, layout: Layout | None) -> str:
@@ -88,18 +91,29 @@ def draw_log(
     g = view.g
     if not lines:
         return block_fit([[(f"{g.dot} nothing like that has happened", "dim")]], width, height, g)
-    end = max(min(height, len(lines)), len(lines) - max(0, scroll))
+    end = max(1, len(lines) - max(0, scroll))
     rows: Block = []
-    for line in lines[max(0, end - height) : end]:
-        when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
-        text = safe(sentence(line, view.layout), g)
-        rows.append(
-            [
-                (f"{fit(safe(clock_of(line.at), g), 9, g) if clock else ''}{fit(when, 9, g)}", "dim"),
-                (text, _style(line)),
-            ]
-        )
+    while end and len(rows) < height:  # from the newest up, each with all its words
+        end -= 1
+        told = _told(view, lines[end], width, clock=clock)
+        rows = [*told[-(height - len(rows)) :], *rows]
+    # Scrolled up to the first line, the screen stays as full as there are lines.
+    for line in lines[max(1, len(lines) - max(0, scroll)) :]:
+        if len(rows) >= height:
+            break
+        rows += _told(view, line, width, clock=clock)
     return block_fit(rows, width, height, g)
+
+
+def _told(view: View, line: Line, width: int, *, clock: bool) -> Block:
+    """One line of the record in as many rows as its words need, up to :data:`MOST_ROWS`."""
+    g = view.g
+    when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
+    lead = f"{fit(safe(clock_of(line.at), g), 9, g) if clock else ''}{fit(when, 9, g)}"
+    first, *rest = wrap(safe(sentence(line, view.layout), g), max(8, width - len(lead)), MOST_ROWS, g)
+    style = _style(line)
+    rows: Block = [[(lead, "dim"), (first, style)]]
+    return rows + [[(" " * len(lead), "dim"), (more, style)] for more in rest]
 
 
 def _style(line: Line) -> StyleName:
