@@ -57,7 +57,7 @@ def test_the_foot_of_a_narrow_screen_shows_the_keys_of_the_phase() -> None:
 
 def test_where_one_types_no_letter_is_offered_as_a_key() -> None:
     text = foot("running", 200, typing=True)
-    assert text.startswith("letters are searched for: Esc gives the keys back")
+    assert text.startswith("letters are searched for, up down scroll, Esc: keys again")
     assert "F2 board" in text or "F4 alarms" in text
     assert "acknowledge" not in text
     assert "stop all" not in text

@@ -11,7 +11,7 @@ CAUTION = (
     "Where somebody can be hurt, local codes and licensed practice decide.",
 )
 
-TYPING = Key("letters", "", "are searched for: Esc gives the keys back", "", "", 0)
+TYPING = Key("letters", "", "are searched for, up down scroll, Esc: keys again", "", "", 0)
 
 
 def shown_keys(rehearsal: bool, review: bool = False) -> list[Key]:
