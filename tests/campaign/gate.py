@@ -21,6 +21,8 @@ PASSED_FR = 40.0
 UNCOUNTED_FR = 9.0
 """A machine without a counter: with the mains 1 % off for 30 s, or a start that was told a quarter of a second late."""
 AROUND_S = 1.5
+OFF_SHARE = 0.06
+"""Creep, mains and all: but for a speed that is forced no machine of these shows is further off."""
 
 
 class Gate:
@@ -44,6 +46,10 @@ class Gate:
             for f in faults
         )
         """False: what it is judged by lies, or the show file says that it does not run so."""
+        forced = [f.fps for f in faults if f.kind == "speed" and f.house == self.house]
+        self.slow_fps = min(show.fps * (1.0 - OFF_SHARE), *forced, show.fps)
+        self.fast_fps = max(show.fps * (1.0 + OFF_SHARE), *forced, show.fps)
+        """Between these it may run: what is to come in 10 s is so many frames away."""
         self._times = [t_s for t_s, _ in heard.houses[self.house]]
 
     def frame(self, t_s: float) -> float:

@@ -24,7 +24,7 @@ LIGHT_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("the platters are exchanged", "judge_house.py", '(("feed", h.index == 0), ("take-up", h.index == len(w.houses) - 1))', '(("take-up", h.index == 0), ("feed", h.index == len(w.houses) - 1))'),
     ("a platter may stand for twenty seconds", "judge_house.py", "DECK_GRACE_S = 2.0", "DECK_GRACE_S = 20.0"),
     ("a machine is early that starts before its time", "judge_house.py", "RUN_EARLY_S = 5.0", "RUN_EARLY_S = 0.0"),
-    ("a clock set back makes a start early", "judge_house.py", "h.start_early and by_now", "by_now"),
+    ("a clock set back makes a start early", "judge_house.py", "    if m.start_s == h.start_seen_s and not h.start_early:\n        return False\n", "    h.start_seen_s, h.start_early = m.start_s, True\n"),
     ("an early machine is never told of", "judge_house.py", 'judge(w, "run-early", h.id, early', 'judge(w, "run-early", h.id, False'),
     ("a machine that was early stays so", "judge_house.py", "if early or (run is not None and look.alarmed):", "if early:"),
     ("heat that is over stands on", "judge_light.py", '_clear(w, h, look, "gate-heat")', "pass"),

@@ -146,7 +146,8 @@ class Lights:
 
     def _open_early(self, gate: Gate) -> Iterator[str]:
         """Open more than 10 s before picture, film running."""
-        house, before_fr = gate.house, self.first_fr - OPEN_EARLY_S * self.show.fps
+        house = gate.house
+        before_fr = self.first_fr - OPEN_EARLY_S * gate.fast_fps
         spans = list(gate.surely(self._spans(house, dowser=True, run=True), -math.inf, before_fr))
         yield from self.heard.missed("dowser-open-early", house, spans, WATCHED)
         shut = gate.seen(self._spans(house, dowser=False, run=True))
@@ -155,7 +156,10 @@ class Lights:
             open_fr = gate.allowed_fr(x.from_s)
             if not self._so(house, x.from_s, dowser=True):
                 yield f"dowser-open-early on {house} at plan {x.from_s:.3f} s is false: it is not open"
-            elif gate.known and (open_fr is None or gate.frame(x.from_s) > before_fr + open_fr):
+            elif gate.known and (
+                open_fr is None
+                or gate.frame(x.from_s) > self.first_fr - OPEN_EARLY_S * gate.slow_fps + open_fr
+            ):
                 yield f"dowser-open-early on {house} at plan {x.from_s:.3f} s is false: frame {gate.frame(x.from_s):.1f}"
 
     def _shut(self, gate: Gate) -> Iterator[str]:
@@ -204,7 +208,9 @@ class Lights:
         assert open_fr is not None
         struck_s = gate.when(self.first_fr - lead_s * fps + Z95 * gate.survey_fr + open_fr)
         missed_s = max(struck_s, a)
-        near_s = max(gate.when(self.first_fr - PICTURE_WITHIN_S * fps + open_fr), missed_s + MISSED_S)
+        near_s = max(
+            gate.when(self.first_fr - PICTURE_WITHIN_S * gate.slow_fps + open_fr), missed_s + MISSED_S
+        )
         due_s = min(near_s, missed_s + LAMP_DARK_S)
         yield from self.heard.missed("lamp-dark", house, [(a, b)], LAMPS, max(0.0, due_s - a))
         urgent_s = near_s + self.heard.soon_s(house)
@@ -229,7 +235,7 @@ class Lights:
                 if code == "lamp-dark":
                     begin_fr -= lead_s * fps
                     if line.priority == "high":
-                        begin_fr = max(begin_fr, self.first_fr - PICTURE_WITHIN_S * fps)
+                        begin_fr = max(begin_fr, self.first_fr - PICTURE_WITHIN_S * gate.fast_fps)
                 if open_fr is None or not begin_fr - open_fr <= frame <= self.last_fr + open_fr:
                     yield f"{code} ({line.priority}) on {house} at plan {t_s:.3f} s is false: frame {frame:.1f}"
                 elif code == "lamp-dark" and line.priority != "high":
