@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from interlock.signals import Presence
 from interlock.watch.house import AdapterWatch
 from interlock.watch.raising import judge
@@ -21,7 +23,10 @@ def word(w: World, a: AdapterWatch) -> None:
         _to(w, a, "up")
         judge(w, "adapter-stale", a.name, condition=False)
         judge(w, "adapter-lost", a.name, condition=False)
-    # The deadline is put off only when it fires: a thousand lines a second are not a thousand deadlines.
+        # The deadline that is set may be that of its last silence, later than this word's own.
+        a.due_s = -math.inf
+        next_look(w)
+    # Else it is put off only when it fires: a thousand lines a second are not a thousand deadlines.
 
 
 def presence(w: World, a: AdapterWatch, p: Presence) -> set[int]:
