@@ -92,12 +92,13 @@ def settle(w: World, a: Alarm) -> None:
         w.lines.append(alarm_line(w, a))
     if a.kind.replaces is not None:
         lesser = w.alarms.get((a.kind.replaces, a.subject))
-        if lesser is not None and lesser.clear_due_s is not None and lesser.clear_due_s <= w.t_s:
+        over = lesser is not None and lesser.clear_due_s is not None and lesser.clear_due_s <= w.t_s
+        if lesser is not None and over:
             # It is over at the same moment: said now, it would be an alarm of nothing.
             lesser.clear_due_s = None
             lesser.clear()
             lesser.cleared_s = w.t_s
-        if lesser is not None and lesser.suppress(w.replaced(lesser)):
+        if lesser is not None and (lesser.suppress(w.replaced(lesser)) or over):
             if lesser.active and not lesser.quiet:
                 _join(w, lesser)
             settle(w, lesser)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from interlock.watch.inputs import Anchor
+from interlock.watch.raising import judge, settle
 from interlock.watch.state import AlarmLine, LinkLine
+from interlock.watch.world import World
 from tests.watch.rig import WALL0_S, Rig, make_show
 
 CLEAR_S = 60.6 + (288.0 + 720.0 + 600.0) / 24.0
@@ -136,3 +138,20 @@ def test_how_far_a_machine_ran_while_its_counter_was_dead_nobody_knows_until_its
     rig.go(78.0)
     said = [x for x in rig.lines if isinstance(x, LinkLine)][-1]
     assert said.drift_fr == pytest.approx(0.0, abs=1.0)
+
+
+def test_a_milder_alarm_that_is_over_in_the_moment_in_which_the_graver_one_is_said_is_said_to_be_over() -> (
+    None
+):
+    """The graver one comes back from its shelf just then, and no longer stands: nothing but this tells of the milder one."""
+    w = World(make_show(2), Anchor(0.0, WALL0_S), rehearsal=False)
+    w.phase = "running"
+    judge(w, "slack-low", "1>2", condition=True)
+    graver = w.alarm("slack-critical", "1>2")
+    judge(w, "slack-low", "1>2", condition=False)
+    w.t_s = w.alarms["slack-low", "1>2"].clear_due_s or 0.0
+    settle(w, graver)
+    assert [(x.code, x.state) for x in w.lines if isinstance(x, AlarmLine)] == [
+        ("slack-low", "unacknowledged"),
+        ("slack-low", "returned-unacknowledged"),
+    ]
