@@ -9,6 +9,7 @@ still text, not markup: whoever shows it does so without interpreting it, whoeve
 from __future__ import annotations
 
 import re
+import shlex
 import unicodedata
 
 LIMIT = 200
@@ -50,6 +51,11 @@ def shown(text: object) -> str:
     """A line, or a file's name, as it may go to a terminal: as it is, blanks and all, where it can be printed; else cleaned."""
     words = str(text)
     return words if words.isprintable() else clean(words, 4096)
+
+
+def as_argument(text: object) -> str:
+    """A file's name as it stands in a command that somebody is told to type: quoted where a shell needs it, and cleaned."""
+    return shown(shlex.quote(str(text)))
 
 
 def _few_marks(text: str) -> str:

@@ -59,6 +59,7 @@ def _unended(show: Path, *, ask: bool) -> Path | None:
     from interlock.service.place import Place  # noqa: PLC0415
     from interlock.service.recording import left_unended  # noqa: PLC0415
     from interlock.service.shows import read_show  # noqa: PLC0415
+    from interlock.text import as_argument  # noqa: PLC0415
 
     if Place(show).running() is not None:
         return None
@@ -76,9 +77,9 @@ def _unended(show: Path, *, ask: bool) -> Path | None:
             "  n Enter  begin anew, as threaded\n"
         )
         return None if _anew(fresh) else left.path
+    again = f"longlace watch {as_argument(show)} --journal {as_argument(left.path)}"
     sys.stderr.write(
-        f"A record of this show was cut off: `longlace watch {show} --journal {left.path}` goes on with it. "
-        "This watch begins anew.\n"
+        f"A record of this show was cut off: `{again}` goes on with it. This watch begins anew.\n"
     )
     return None
 

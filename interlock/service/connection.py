@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-import shlex
 from collections import deque
 from collections.abc import AsyncGenerator, AsyncIterator
 from contextlib import aclosing, suppress
@@ -15,6 +14,7 @@ from interlock.clock import Clock, SystemClock
 from interlock.errors import NoDesk
 from interlock.service import sockets
 from interlock.service.place import Place
+from interlock.text import as_argument
 from interlock.watch.state import ErrorLine, Farewell, Frame, Happened, Hello, State, decode_frame
 
 FIRST_PAUSE_S = 0.25
@@ -114,9 +114,11 @@ class DeskConnection:
 
     def _died(self) -> str:
         """What to do about a desk that is gone without a word, with the way that its show has from here."""
-        shortest = min((str(self.place.show_path), os.path.relpath(self.place.show_path)), key=len)
+        ways = [str(self.place.show_path)]
+        with suppress(OSError, ValueError):  # the folder that this screen was begun in may be gone
+            ways.append(os.path.relpath(self.place.show_path))
         command = "rehearse" if self.place.rehearsal else "watch"
-        return f"the desk has died; start it again: longlace {command} {shlex.quote(shortest)}"
+        return f"the desk has died; start it again: longlace {command} {as_argument(min(ways, key=len))}"
 
     async def _ended(self) -> bool:
         """After a farewell: whether the desk has let go of its lock, which it does when its record is closed."""

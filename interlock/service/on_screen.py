@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
@@ -14,6 +13,7 @@ from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
 from interlock.service.place import Place
 from interlock.service.spawn import start_desk
+from interlock.text import as_argument, shown
 
 END_S = 40.0
 """So long a desk may take to end: every step of it has its own limit, and a slow disk needs some of that."""
@@ -40,7 +40,7 @@ def start_and_show(config: Config) -> int:
         if other:
             raise UsageError(
                 f"a desk for {config.show} runs already, started without this --{other[0]}: "
-                f"`longlace attach {config.show}` opens a screen on it"
+                f"`longlace attach {as_argument(config.show)}` opens a screen on it"
             )
     return show_screen(place)
 
@@ -77,14 +77,14 @@ def _last_words(place: Place, record: str | None, farewell: str | None, *, ended
         if farewell is not None:
             yield farewell
         what = "rehearsal" if place.rehearsal else "desk"
-        yield f"The {what} goes on: `longlace attach {place.show_path}` opens a screen on it."
+        yield f"The {what} goes on: `longlace attach {as_argument(place.show_path)}` opens a screen on it."
     elif farewell is None and not ended_here:
         command = "rehearse" if place.rehearsal else "watch"
-        yield f"The desk has died without a word: `longlace {command} {place.show_path}` starts it again."
+        yield f"The desk has died without a word: `longlace {command} {as_argument(place.show_path)}` starts it again."
     else:
         yield farewell or _ending(place, record)
         if record is not None:
-            yield f"What happened: longlace report {shlex.quote(record)}"
+            yield f"What happened: longlace report {as_argument(record)}"
         elif place.rehearsal:
             yield "No record was kept of it: --journal FILE keeps one."
 
@@ -96,7 +96,7 @@ def _ending(place: Place, record: str | None) -> str:
         from interlock.journal import Record  # noqa: PLC0415 - a screen needs no database until here
 
         with suppress(RecordError), Record.open(record) as kept:
-            return f"{words}; record {record}, head {kept.head}"
+            return f"{words}; record {shown(record)}, head {kept.head}"
     return f"{words}."
 
 

@@ -9,8 +9,15 @@ from pathlib import Path
 import pytest
 
 from interlock.cli import run
+from interlock.clock import SystemClock
+from interlock.commands.watch import _unended
+from interlock.service import recording
 from interlock.service.config import Config
+from interlock.service.connection import DeskConnection
 from interlock.service.in_process import rehearse_summed_up
+from interlock.service.on_screen import _last_words
+from interlock.service.place import Place
+from interlock.service.recording import Left
 from interlock.text import shown
 
 TWO = Path(__file__).parents[2] / "configs" / "two-house.toml"
@@ -100,6 +107,38 @@ def test_a_record_that_is_begun_is_named_cleaned(folder: Path, capsys: pytest.Ca
     told = capsys.readouterr()
     assert CLEANED in told.err
     assert all(c.isprintable() or c == "\n" for c in told.out + told.err), ascii(told.out + told.err)
+
+
+def test_a_command_that_somebody_is_told_to_type_names_its_file_quoted_and_cleaned(
+    folder: Path, record: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    show = folder / f"{HOSTILE}.toml"
+    show.write_text(short())
+    place = Place(show)
+    left = Left(folder / f"{HOSTILE}.record", SystemClock().wall_s())
+    monkeypatch.setattr(recording, "left_unended", lambda _: left)
+    assert _unended(show, ask=False) is None
+    told = [
+        capsys.readouterr().err.rstrip(),
+        *_last_words(place, None, None, ended_here=False),
+        *_last_words(place, str(left.path), "over", ended_here=True),
+        DeskConnection(place)._died(),
+    ]
+    assert len(told) == 5
+    for words in (w for w in told if w != "over"):
+        assert f"{CLEANED}.{'record' if 'report' in words else 'toml'}'" in words, words
+        assert words.isprintable(), ascii(words)
+
+
+def test_a_desk_that_died_is_told_of_in_a_folder_that_is_gone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = Place(TWO)
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
+    assert DeskConnection(place)._died().endswith(f"longlace watch {TWO}")
 
 
 def test_a_name_that_can_be_printed_stays_as_it_is_and_can_be_copied() -> None:
