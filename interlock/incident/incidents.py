@@ -29,8 +29,8 @@ class Answered(msgspec.Struct, frozen=True, rename={name: f"{name}_s" for name i
     """How long an incident took, in seconds after its first condition became true; None: not in the record.
 
     ``raised``: the desk raised the first alarm. ``person``: the first operator action. ``acknowledged``: the first
-    acknowledgement. ``standing``: every machine concerned stood (or None). ``gone``: every condition was over.
-    ``running``: the show ran again (only where it had stopped). In JSON each bears its unit: ``raised_s``.
+    acknowledgement. ``gone``: every condition was over. ``stopped``: the show stood. ``running``: it ran again.
+    In JSON each bears its unit: ``raised_s``.
     """
 
     raised: float
