@@ -57,7 +57,7 @@ class BoardDocument(msgspec.Struct, frozen=True):
 
 def board_document(view: View) -> BoardDocument:
     """The board of ``view``. Nothing is picked on it, and nothing blinks: somebody else acts."""
-    view = replace(view, alarm=None, hollow=False, house=-1)
+    view = replace(view, alarm=None, hollow=False, house=-1, keys=False)
     g = view.g
     return BoardDocument(
         title=safe(view.layout.title, g),

@@ -59,6 +59,16 @@ def test_a_trip_is_on_the_page_in_the_banner_in_its_house_and_in_the_list() -> N
     assert "run lost" in words(tiles["2"]["rows"])
 
 
+def test_a_page_on_which_no_key_acts_names_none() -> None:
+    lay = layout(6)
+    state = msgspec.structs.replace(MOMENTS["well"](lay), phase="waiting", show_s=None, plan_s=-20.0)
+    view = make_view(lay, state, age_s=0.1, disarmed=True)
+    document = board_document(view)
+    for banner in (document.banner, document.narrow):
+        assert "NOT ARMED" in words(banner)
+        assert "r arms" not in words(banner)
+
+
 def test_a_narrow_window_has_a_banner_that_can_be_read_there() -> None:
     narrow = drawn("flood")["narrow"]
     assert "RUN LOST house 2" in words(narrow)

@@ -131,7 +131,10 @@ def _not_armed(view: View) -> Run:
     if state.plan_s is not None and state.plan_s < -ARMS_S and not view.disarmed:  # jogged, while they thread
         left = countdown(-ARMS_S - state.plan_s)
         return (f"{view.g.off} not armed: {motors}it arms itself in {left}", "strong" if turning else "text")
-    return (f" {view.g.unknown} NOT ARMED: {motors}no loop is judged; r arms ", "plain-fill")
+    return (
+        f" {view.g.unknown} NOT ARMED: {motors}no loop is judged{'; r arms' if view.keys else ''} ",
+        "plain-fill",
+    )
 
 
 def _next(view: View, width: int) -> Row:

@@ -44,6 +44,8 @@ class View:
     age_s: float | None = None
     by: str = ""
     booth: str = ""
+    keys: bool = True
+    """Keys act here: a page in a browser only looks on."""
     review: bool = False
     """It is no show that runs, but a moment of a recorded one; ``why`` says why nothing is known of it."""
     worst: dict[str, AlarmLine] = field(default_factory=dict)
