@@ -5,7 +5,9 @@ waiting, armed, starting, running, stopped, running-out, ended: what each lets t
 
 from __future__ import annotations
 
+from interlock.watch.catalogue import LIVE
 from interlock.watch.house import HouseWatch
+from interlock.watch.raising import judge
 from interlock.watch.say import show_line
 from interlock.watch.state import ShowPhase
 from interlock.watch.world import RANK_SHOW, World
@@ -62,9 +64,13 @@ def disarm(w: World) -> None:
         h.machine.disarm(w.t_s)
         h.phase = "threaded"
         h.cue_states = [None] * len(h.cues)
+        h.lit_on_picture = False
     for loop in w.loops:
         loop.phase = "threaded"
     go(w, "waiting")
+    for a in w.alarm_list:
+        if a.active and a.code not in LIVE[w.phase]:
+            judge(w, a.code, a.subject, condition=False)  # it was of a start that is none any more
 
 
 def show_zero(w: World, at_s: float) -> None:
