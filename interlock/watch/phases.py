@@ -102,7 +102,7 @@ def motor_edge(w: World, turning: bool, at_s: float) -> None:
     if turning and w.stand_since_s is not None:
         w.plan_shift_s += max(0.0, at_s - w.stand_since_s)
         w.stand_since_s = None
-    if not turning and all(h.machine.turning is False for h in w.houses):
+    if not turning and all(h.machine.turning is False for h in w.seen):
         w.stand_since_s = at_s  # follow() makes of it what it is, after the stop itself has been judged
 
 
@@ -110,8 +110,8 @@ def follow(w: World) -> bool:
     """What time and the film alone bring about. True if the phase changed. Sets the next deadline."""
     before = w.phase
     if w.phase in ("starting", "running", "stopped", "running-out"):
-        if all(h.phase == "clear" for h in w.houses):
-            if all(h.machine.turning is not True for h in w.houses):
+        if all(h.phase == "clear" for h in w.seen):
+            if all(h.machine.turning is not True for h in w.seen):
                 go(w, "ended")
         elif w.phase != "stopped" and w.stand_since_s is not None and w.stand_since_s > w.started_anew_s:
             go(w, "stopped")
@@ -120,7 +120,7 @@ def follow(w: World) -> bool:
                 go(w, "running")
             else:
                 w.due(RANK_SHOW, 1, due_s)
-        if w.phase == "running" and w.houses[0].phase == "clear":
+        if w.phase == "running" and w.seen[0].phase == "clear":
             go(w, "running-out")
     return w.phase != before
 
@@ -128,7 +128,7 @@ def follow(w: World) -> bool:
 def _all_at_speed_s(w: World) -> float | None:
     """When every machine that still has film will have been at speed for 3 s; None while one is not on its way."""
     latest_s = 0.0
-    for h in w.houses:
+    for h in w.seen:
         if h.phase == "clear":
             continue
         m = h.machine
