@@ -147,7 +147,7 @@ class Counted:
             and self.doubt_since_s is None
             and not c.anchor_anew
             and abs((at := self.motion.at(fact_s))[0] - (c.last_fr - c.base_fr)) <= c.frames_per_pulse
-            and at[2] <= c.frames_per_pulse**2 / 12.0
+            and at[2] <= c.frames_per_pulse**2 / 6.0
         )
 
     def _threads(self, fact_s: float, pulse_s: float | None) -> bool:
@@ -216,9 +216,11 @@ class Counted:
             m.pulse(fact_s, least + pulse_fr, 0.3 * pulse_fr)
         elif x < least - pulse_fr:
             m.pulse(fact_s, least, 0.3 * pulse_fr)
-        elif m.profile.v1 == 0.0 and var > pulse_fr**2 / 12.0 and fact_s > self._still_s():
-            # However it coasted, or was pulled to a stop: it has come to rest between its last pulse and the next.
-            m.pulse(fact_s, least + 0.5 * pulse_fr, pulse_fr / math.sqrt(12.0))
+        elif m.profile.v1 == 0.0 and var > pulse_fr**2 / 6.0 and fact_s > self._still_s():
+            # However it coasted, or was pulled to a stop: it has come to rest between its last pulse and the next, and so has
+            # what is believed of it. Two places within a pulse are a sixth of its square apart. It is moved no further than
+            # that asks, for an arm may have measured the loop meanwhile.
+            m.pulse(fact_s, min(max(x, least), least + pulse_fr), pulse_fr / math.sqrt(6.0))
 
     def _overdue(self, fact_s: float) -> None:
         c = self.counter

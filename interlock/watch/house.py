@@ -36,6 +36,8 @@ class HouseWatch:
         self.start_seen_s: float | None = None
         self.start_early = False
         """Whether that start was early by the wall clock of its own moment: a clock that is set later makes none early."""
+        self.off_fps = 0.0
+        """How far it was off the others' speed a second ago."""
         self.said: tuple[object, ...] = ()
         self._show = show
         self._part: Part | None = None

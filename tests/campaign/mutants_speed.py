@@ -38,6 +38,4 @@ SPEED_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("marks begin when a machine has yet to run up", "marks.py", "self.t_s = _at_speed_s(loop)", "self.t_s = max(up.tf_s, down.tf_s)"),
     ("a person's key is exact", "marks.py", "2.0 * (REACTION_S * up.fps) ** 2", "0.02"),
     ("the path between two gates is forgotten", "marks.py", "run_fr - loop.link.path_fr - raw_fr", "run_fr - raw_fr"),
-    ("what marks have told outlasts a stop", "marks.py", "return up.profile.t0_s, down.profile.t0_s, loop.corr_fr", "return 0.0, 0.0, loop.corr_fr"),
-    ("a pair of marks halves no doubt", "marks.py", "self.pdd -= g_d * g_d / s", "self.pdd -= 0.0 * g_d * g_d / s"),
 )  # fmt: skip

@@ -48,7 +48,8 @@ def unheard(scenario: Scenario, show: Show, seed: int) -> Scenario:
     # What was jogged while threading is no part of the plan, and a mark would tell of it: the oracle knows the plan alone. And
     # when a show began that nobody heard begin, it finds by the wall clock.
     kept = (f for f in scenario.faults if f.kind not in ("jog", "clock-step"))
-    faults = (*kept, *(parse_fault(s) for s in silences))
+    once = {s["adapter"]: s for s in silences}
+    faults = (*kept, *(parse_fault(s) for s in once.values()))
     return Scenario(title=scenario.title, faults=faults, crew_stops_after_s=scenario.crew_stops_after_s)
 
 

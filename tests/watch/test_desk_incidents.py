@@ -260,8 +260,9 @@ def test_a_counted_machine_that_has_come_to_rest_is_known_to_within_its_pulses_h
     last = [x for x in rig.lines if isinstance(x, LinkLine)][-1]
     assert last.drift_fr is not None
     assert last.sigma_fr is not None
-    # Two phases at the arming and one place at rest, each anywhere within a pulse: [C] a pulse's square twelfth each.
-    assert last.sigma_fr <= math.sqrt(3.0 * frames_per_pulse**2 / 12.0) * 1.1
+    # Two phases at the arming, each anywhere within a pulse: [C] its square's twelfth; and at rest the true place and the one
+    # that is believed, both within a pulse: a sixth.
+    assert last.sigma_fr <= math.sqrt(frames_per_pulse**2 / 3.0) * 1.1
     assert abs(last.drift_fr - rig.drift(0, 103.0)) <= 3.0 * last.sigma_fr
 
 
