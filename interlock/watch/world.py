@@ -93,8 +93,6 @@ class World:
         self.counters: dict[str, int] = {}
         self.arms: dict[str, int] = {}
         self._wire()
-        self.seen = [h for h in self.houses if h.machine.run.wired or h.machine.counter.wired]
-        """Houses of whose machine anything is wired at all: nothing waits for a word that can never come."""
         self._dues: dict[tuple[int, int], float] = {}
         # The earliest first, with those that were since put off: nothing is due before the first.
         self.heap: list[tuple[float, int, int]] = []
@@ -123,6 +121,8 @@ class World:
                     self.counters[wire.signal] = k
                     self.houses[k].machine.counter.wired = True
                     self.houses[k].machine.counter.frames_per_pulse = wire.frames_per_pulse
+        self.seen = [h for h in self.houses if h.machine.run.wired or h.machine.counter.wired]
+        """Houses of whose machine anything is wired at all: nothing waits for a word that can never come."""
 
     def _adapters_of(self, link: int) -> list[AdapterWatch]:
         ends = (self.houses[link].id, self.houses[link + 1].id)
