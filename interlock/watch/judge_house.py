@@ -128,7 +128,7 @@ def _judge_start(w: World, h: HouseWatch, look: Look) -> None:
     run = look.run
     if run is True and look.alarmed:
         judge(w, "start-late", h.id, condition=False)
-    if run is not False or h.machine.ran or w.phase != "starting":
+    if run is not False or h.machine.ran or w.phase not in ("starting", "running"):
         return
     for i, beside, sign in ((h.index - 1, h.index - 1, 1.0), (h.index, h.index + 1, -1.0)):
         if not 0 <= i < len(w.loops):

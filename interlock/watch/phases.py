@@ -126,18 +126,29 @@ def follow(w: World) -> bool:
 
 
 def _all_at_speed_s(w: World) -> float | None:
-    """When every machine that still has film will have been at speed for 3 s; None while one is not on its way."""
-    latest_s = 0.0
+    """When every machine that still has film will have been at speed for 3 s; None while one is not on its way.
+
+    For one whose adapter is lost the others are not made to wait: it may stay so to the end of the show.
+    """
+    latest_s: float | None = None
     for h in w.seen:
         if h.phase == "clear":
             continue
         m = h.machine
+        if m.turning is None and _lost(w, h):
+            continue
         if m.turning is not True or m.start_s is None:
             return None
         if w.phase == "stopped" and m.start_s <= w.stopped_s:
             return None  # told to stop, and not stopped yet
-        latest_s = max(latest_s, m.start_s + m.motion.ramp_s + AT_SPEED_S)
+        latest_s = max(latest_s or 0.0, m.start_s + m.motion.ramp_s + AT_SPEED_S)
     return latest_s
+
+
+def _lost(w: World, h: HouseWatch) -> bool:
+    """Whether no adapter is heard that could tell of its motor."""
+    told = {f"{h.id}.run", f"{h.id}.frames"}
+    return all(w.active("adapter-lost", a.name) for a in w.adapters if not told.isdisjoint(a.signals))
 
 
 def stop_all(w: World) -> None:
