@@ -185,6 +185,9 @@ class Sight:
             from_s = stop_s + 2.0 * max(self.show.houses[k].coast_s for k in pair) + 1.0 + self.ran.held_s
             if any(stop_s - RAMP_S < t < from_s + 1.0 and t != stop_s for t in switched):
                 continue
+            spec = self.show.links[i]
+            if from_s > self.b.ended_s(i) or not -spec.tight_fr < self.b.drift(i, from_s) < spec.spill_fr:
+                continue  # film on the floor, and an arm lies where it lies
             for t_s, x in self.ran.links[link]:
                 if from_s <= t_s < from_s + 1.0 and x.drift_fr is not None and (x.sigma_fr or 0.0) > most_fr:
                     yield f"{link} is known to {x.sigma_fr:.2f} fr only at plan {t_s:.2f} s, though it stopped at {stop_s:.2f} s"
