@@ -15,7 +15,7 @@ SPEED_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("of two machines each is compared with itself", "judge_speed.py", "middle = speeds[beside.index]", "middle = speeds[h.index]"),
     ("a crystal is compared with its own supply", "judge_speed.py", 'return QUARTZ if h.spec.motor == "crystal" else h.spec.supply', "return h.spec.supply"),
     ("crystals are compared with the mains", "judge_speed.py", 'return QUARTZ if h.spec.motor == "crystal" else h.spec.supply', "return QUARTZ"),
-    ("a slow machine is never off", "judge_speed.py", "    if abs(fps) > limit:\n", "    if fps > limit:\n"),
+    ("a slow machine is never off", "judge_speed.py", "    if abs(fps) > limit and", "    if fps > limit and"),
     ("a speed is off by noise", "judge_speed.py", "SIGMAS = 6.0", "SIGMAS = 1.0"),
     ("a speed is off after half an hour", "judge_speed.py", "SIGMAS = 6.0", "SIGMAS = 60.0"),
     ("a speed is right again when it has been told", "judge_speed.py", "limit = max(tolerance_fps, SIGMAS * sigma)", "limit = max(tolerance_fps, SIGMAS * sigma) * (1e3 if w.active('speed-off', h.id) else 1.0)"),
