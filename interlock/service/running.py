@@ -19,7 +19,6 @@ from interlock.service.alarm import Alarm
 from interlock.service.folding import Folding, Taken
 from interlock.service.place import Lock
 from interlock.service.screens import Screens
-from interlock.service.slips import refuse_slip
 from interlock.showfile.show import Show
 from interlock.text import clean, shown
 from interlock.watch.board import layout
@@ -117,7 +116,6 @@ class RunningDesk:
             self.end(f"the watch was ended {f'by {name}' if name else 'from a screen'}")
             return
         action = parse_action(found, self.clock.now_s())
-        refuse_slip(action, self.folding.show)
         if self._check is not None:
             self._check(action)
         self.bus.inputs.publish(action)

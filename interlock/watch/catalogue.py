@@ -17,7 +17,10 @@ SubjectKind: TypeAlias = Literal["link", "house", "platter", "adapter", "desk"]
 
 
 class AlarmKind(msgspec.Struct, frozen=True):
-    """One alarm. ``respond_s``: about how long a person has; ``off_delay_s``: the condition must be gone so long."""
+    """One alarm. ``respond_s``: about how long a person has; ``off_delay_s``: the condition must be gone so long.
+
+    ``stopped``: what is left to do about it when the crew has stopped all; empty where that changes nothing.
+    """
 
     code: str
     subject: SubjectKind
@@ -30,6 +33,7 @@ class AlarmKind(msgspec.Struct, frozen=True):
     latching: bool = False
     off_delay_s: float = 0.0
     replaces: str | None = None
+    stopped: str = ""
 
 
 STOP_ALL = (
@@ -37,25 +41,30 @@ STOP_ALL = (
     "(tight wrecks machines, spill only costs film)."
 )
 
+_RELACE = "Relace the loop {subject} before the restart."
+
 _KINDS = (
     AlarmKind("slack-low", "link", "half of a limit is used", "one of the two machines is off, or started late",
               "the loop goes on filling or tightening",
               "Look at {subject}: {toward}. Find the machine that is off; be ready to stop.",
-              60.0, "medium", off_delay_s=1.0),
+              60.0, "medium", off_delay_s=1.0, stopped=_RELACE),
     AlarmKind("slack-critical", "link", "three quarters of a limit are used", "a machine is off or stands",
               "the limit is next: film tight, or on the floor", "Hand on the stop: {subject} {toward}. Stop all if it goes on.",
-              10.0, "high", off_delay_s=1.0, replaces="slack-low"),
+              10.0, "high", off_delay_s=1.0, replaces="slack-low", stopped=_RELACE),
     AlarmKind("slack-lost", "link", "a limit is reached", "a machine stands or crept too long",
               "film pulled tight wrecks a machine; spilled film is scratched and caught", STOP_ALL,
-              2.0, "high", latching=True, off_delay_s=1.0, replaces="slack-critical"),
+              2.0, "high", latching=True, off_delay_s=1.0, replaces="slack-critical",
+              stopped="Look at the film on {subject} and at both machines; relace the loop before the restart."),
     AlarmKind("slack-forecast", "link", "a limit will be reached within the set time with 95 % probability",
               "one of the two machines runs a little off", "the loop will be used up at this rate",
               "{cause} Plan a stop to relace {subject}, or set the speed right.", 300.0, "medium", off_delay_s=5.0),
     AlarmKind("start-late", "house", "not turning although a neighbour's start has used half of a link",
               "start timer, contactor or motor", "the loops on both sides reach their limits within a second or so",
-              "Start {subject} by hand now, or stop all.", 1.0, "high"),
+              "Start {subject} by hand now, or stop all.", 1.0, "high",
+              stopped="Find out why {subject} did not start; relace its loops before the restart."),
     AlarmKind("run-lost", "house", "the motor stopped with film still to run", "trip, failsafe, thermal switch, a stop pressed",
-              "its neighbours pull film tight downstream and pile it up upstream within about 2 s", STOP_ALL, 2.0, "high"),
+              "its neighbours pull film tight downstream and pile it up upstream within about 2 s", STOP_ALL, 2.0, "high",
+              stopped="Find out why {subject} stopped; relace its loops before the restart."),
     AlarmKind("run-early", "house", "armed, and turning more than 5 s before motor_start",
               "started by hand, or a timer set wrong",
               "its loops are used before the others start", "Stop {subject}; relace it before the start.", 2.0, "high"),
@@ -68,7 +77,7 @@ _KINDS = (
     AlarmKind("film-out", "house", "film absent at its sensor where film should be, with 3 sigma to spare",
               "a splice parted, or film left its path", "film runs out on the floor, or tears further",
               "Stop all, dowsers shut. Film is out at {subject}: keep hands out until machines stand.",
-              5.0, "high", off_delay_s=1.0),
+              5.0, "high", off_delay_s=1.0, stopped="Film is out at {subject}: mend and thread it before the restart."),
     AlarmKind("deck-stopped", "platter", "its platter does not turn although film runs", "platter drive, payout arm or brake",
               "film pulled tight at the feed, or piled up at the take-up", "Turn the {subject} platter by hand, or stop all.",
               10.0, "high", off_delay_s=1.0),
@@ -77,7 +86,7 @@ _KINDS = (
               "picture with no light on the screen", "Strike the lamp of {subject}, dowser shut.", 20.0, "medium"),
     AlarmKind("lamp-out", "house", "the lamp went out on picture", "lamp, rectifier or interlock switch",
               "a dark screen; film runs on",
-              "Strike {subject} again, dowser shut; if it stays out, tell the house.", 30.0, "high"),
+              "Strike {subject} again, dowser shut; if it stays out, tell the house.", 30.0, "high", off_delay_s=1.0),
     AlarmKind("lamp-against-dowser", "house", "lit against a shut dowser for longer than its limit",
               "struck too early, dowser forgotten",
               "the dowser overheats",
@@ -89,7 +98,7 @@ _KINDS = (
     AlarmKind("dowser-shut", "house", "picture in the gate for 1 s, and the dowser shut", "dowser forgotten or stuck",
               "no picture on the screen", "Open the dowser of {subject}.", 5.0, "high"),
     AlarmKind("dowser-open-early", "house", "open more than 10 s before picture", "opened too early", "leader on the screen",
-              "Shut the dowser of {subject} until its countdown ends.", 60.0, "low"),
+              "Shut the dowser of {subject} until its countdown ends.", 60.0, "low", off_delay_s=1.0),
     AlarmKind("adapter-stale", "adapter", "no word for 750 ms", "cable, supply or adapter", "what it sees is not known",
               "Nothing yet; if it stays, look at adapter {subject}.", 10.0, "low"),
     AlarmKind("adapter-lost", "adapter", "no word for 2 s", "cable, supply or adapter",

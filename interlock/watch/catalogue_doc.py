@@ -36,6 +36,8 @@ def _row(kind: AlarmKind) -> str:
     response = kind.response.format_map(
         {"subject": _EXAMPLES[kind.subject], "toward": "its loop grows towards spill", "cause": ""}
     ).strip()
+    if kind.stopped:
+        response += f" *Once all stand:* {kind.stopped.format(subject=_EXAMPLES[kind.subject])}"
     notes: list[str] = [kind.priority]
     if kind.latching:
         notes.append("latching")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import msgspec
@@ -109,14 +110,19 @@ def _mark(w: World, a: Action) -> str | None:
         return h
     if h.phase == "clear":
         return f"house {h.id} is clear: no picture can be in its gate"
-    if not h.mark(w.t_s, a.frame or 0.0, MARK_SIGMA_S * w.show.fps):
+    frame = a.frame or 0.0
+    if not -h.first_picture_at_fr <= frame <= w.show.length_fr:
+        # One digit too many would have the house run out, and its loops released.
+        least = math.ceil(-h.first_picture_at_fr)
+        return f"found frame {frame:.10g}, but in house {h.id} there can be {least} to {w.show.length_fr}"
+    if not h.mark(w.t_s, frame, MARK_SIGMA_S * w.show.fps):
         return f"where house {h.id} is cannot be known now: nothing to correct"
     # One splice, marked in two neighbouring gates, measures what lies between them.
     for i in (h.index, h.index - 1):
         if 0 <= i < len(w.loops):
             loop = w.loops[i]
             loop.marks = loop.marks or Marks()
-            (loop.marks.upstream if i == h.index else loop.marks.downstream)(w.t_s, a.frame or 0.0, loop)
+            (loop.marks.upstream if i == h.index else loop.marks.downstream)(w.t_s, frame, loop)
     return None
 
 

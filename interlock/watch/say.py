@@ -121,6 +121,13 @@ def link_line(
     )
 
 
+def _what_to_do(w: World, a: Alarm) -> str:
+    # Who has stopped all and sees every machine stand is not told to stop all.
+    if a.kind.stopped and w.phase == "stopped" and all(h.machine.turning is False for h in w.seen):
+        return a.kind.stopped.format(subject=a.subject)
+    return a.text
+
+
 def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
     """One alarm, now. What is said of it is what floods are counted by."""
     t = w.t_s
@@ -134,7 +141,7 @@ def alarm_line(w: World, a: Alarm, *, snapshot: bool = False) -> AlarmLine:
         priority=a.priority,
         first_out=a.first_out,
         group=a.group,
-        text=a.text,
+        text=_what_to_do(w, a),
         values=a.values,
         active=a.active,
         since_at=None if a.since_s is None else w.at(a.since_s),
@@ -153,7 +160,9 @@ def cue_due_s(w: World, h: HouseWatch, n: int, frame: tuple[float, float, float]
     if frame is None:
         return None
     if not h.machine.ran:
-        return cue.plan_s - w.show.least_start_delay_s + w.plan_shift_s
+        planned_s = cue.plan_s - w.show.least_start_delay_s + w.plan_shift_s
+        # While the motor stands its film comes no nearer, whatever the plan says.
+        return max(planned_s, h.when_s(w.t_s, frame, cue.frame) - w.zero_s)
     return h.when_s(w.t_s, frame, cue.frame) - w.zero_s
 
 

@@ -18,7 +18,7 @@ LAMP_DARK_S, PICTURE_WITHIN_S, MISSED_S = 10.0, 10.0, 2.0
 """A strike is missed when it is so late that no hand is just about to do it."""
 OPEN_EARLY_S = 10.0
 LEFT_ON_S = 300.0
-ON_PICTURE_S = 1.0
+ON_PICTURE_S = OFF_S = 1.0
 SEEN_S = 1.2
 """A lamp that burns on picture so long has been seen to."""
 EVER: tuple[Span, ...] = ((-math.inf, math.inf),)
@@ -151,7 +151,7 @@ class Lights:
         spans = list(gate.surely(self._spans(house, dowser=True, run=True), -math.inf, before_fr))
         yield from self.heard.missed("dowser-open-early", house, spans, WATCHED)
         shut = gate.seen(self._spans(house, dowser=False, run=True))
-        yield from self.heard.lingers("dowser-open-early", house, shut)
+        yield from self.heard.lingers("dowser-open-early", house, shut, OFF_S)
         for x in self._trips("dowser-open-early", house):
             open_fr = gate.allowed_fr(x.from_s)
             if not self._so(house, x.from_s, dowser=True):
@@ -198,8 +198,8 @@ class Lights:
         for a, b in gate.surely(both(dark, [(-math.inf, perhaps_s)]), -math.inf, self.last_fr):
             yield from self._missed_strike(gate, lead_s, a, b)
         lit = gate.seen(self._spans(house, lamp=True, run=True))
-        for code in ("lamp-dark", "lamp-out"):
-            yield from self.heard.lingers(code, house, lit)
+        for code, off_s in (("lamp-dark", 0.0), ("lamp-out", OFF_S)):
+            yield from self.heard.lingers(code, house, lit, off_s)
         yield from self._false_dark(gate, lead_s)
 
     def _missed_strike(self, gate: Gate, lead_s: float, a: float, b: float) -> Iterator[str]:

@@ -158,27 +158,6 @@ async def test_what_is_not_understood_is_answered_to_that_screen_alone_and_chang
         await other.close()
 
 
-async def test_a_mark_that_no_film_can_make_is_refused_and_moves_no_house(folder: Path) -> None:
-    async with running(folder) as (_, place, journal):
-        screen = await Client.on(place)
-        await screen.until(Hello)
-        for frame in (999_999_999, 3481, -5000):
-            screen.send(b'{"action": "mark", "house": "2", "frame": %d}' % frame)
-            answer = (await screen.until(ErrorLine))[-1]
-            assert isinstance(answer, Happened)
-            assert isinstance(answer.line, ErrorLine)
-            assert f"found frame {frame}, but in house 2 there can be -488 to 3480" in answer.line.text
-        assert not any(isinstance(x, Action) for x, _ in journal.puts)
-        screen.send(b'{"action": "mark", "house": "2", "frame": -480}')
-        await screen.until(OperatorLine)
-        screen.send(b'{"action": "mark", "house": "9", "frame": 0}')
-        refused = (await screen.until(OperatorLine))[-1]
-        assert isinstance(refused, Happened)
-        assert isinstance(refused.line, OperatorLine)
-        assert refused.line.refused is not None
-        await screen.close()
-
-
 async def test_a_desk_that_still_answers_for_a_moment_after_its_farewell_has_ended_for_its_screens(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

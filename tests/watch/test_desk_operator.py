@@ -98,6 +98,20 @@ def test_a_mark_corrects_where_the_print_is_and_never_the_drift() -> None:
     assert state.links[0].drift_fr == drift
 
 
+@pytest.mark.parametrize("frame", [999_999_999.0, 3481.0, -5000.0])
+def test_a_mark_that_no_film_can_make_is_refused_and_moves_no_house(frame: float) -> None:
+    rig = Rig(make_show(2))  # 2,880 frames and a tail of 600; house 2 is threaded 488 frames before its picture
+    rig.start(60.0)
+    rig.go(80.0)
+    before = _house(rig, "2").frame
+    said = _operator(rig.do("mark", house="2", frame=frame))
+    assert said.refused == f"found frame {frame:.10g}, but in house 2 there can be -488 to 3480"
+    after = rig.desk.state().houses[1]
+    assert after.phase == "leader"
+    assert before is not None
+    assert after.frame == pytest.approx(before, abs=24.0)
+
+
 def test_a_splice_marked_in_two_neighbouring_gates_twice_tells_nothing_false_of_their_drift() -> None:
     rig = _running()
     rig.do("mark", house="1", frame=500.0)
