@@ -27,8 +27,8 @@ def follow_cues(w: World, h: HouseWatch, frame: tuple[float, float, float] | Non
     """Move this house's cues on, ``frame`` being in its gate; returns the desk second of the next step, ∞ if none is near."""
     next_s = math.inf
     zero_s = w.zero_s if w.zero_s is not None else _planned_zero_s(w)
-    if zero_s is None:
-        return next_s
+    if zero_s is None or (w.zero_s is None and zero_s <= w.t_s):
+        return next_s  # nobody waits for a start, or it is past: what comes next, the motors tell
     for n, cue in enumerate(h.cues):
         state = h.cue_states[n]
         if state in ("done", "missed"):
@@ -66,11 +66,10 @@ def follow_cues(w: World, h: HouseWatch, frame: tuple[float, float, float] | Non
 
 
 def _planned_zero_s(w: World) -> float | None:
-    """Desk second at which the first motor is to start; None if nobody waits for that, or it is past."""
+    """Desk second at which the first motor is, or was, to start; None if nobody waits for that."""
     if w.phase not in ("waiting", "armed") or (w.phase == "waiting" and not w.auto_arm):
         return None
-    zero_s = w.t_s + w.show.motor_start_wall_s + w.show.least_start_delay_s - w.wall_s(w.t_s)
-    return zero_s if zero_s > w.t_s else None
+    return w.t_s + w.show.motor_start_wall_s + w.show.least_start_delay_s - w.wall_s(w.t_s)
 
 
 def _to(w: World, h: HouseWatch, n: int, state: str) -> None:

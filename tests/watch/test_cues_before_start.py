@@ -44,6 +44,15 @@ def test_it_is_missed_ten_seconds_later_and_stays_on_the_board_for_a_minute() ->
     assert ("1", "strike-lamp", "missed") in [(c.house, c.cue, c.state) for c in rig.desk.state().cues]
 
 
+def test_what_was_missed_stays_on_the_board_while_the_motors_are_late() -> None:
+    rig = early()
+    rig.go(70.0)
+    assert rig.desk.state().phase == "armed"
+    assert ("1", "strike-lamp", "missed") in [(c.house, c.cue, c.state) for c in rig.desk.state().cues]
+    rig.go(60.0 + STRIKE_S + 61.0)
+    assert ("1", "strike-lamp", "missed") not in [(c.house, c.cue, c.state) for c in rig.desk.state().cues]
+
+
 def test_what_needs_film_to_run_waits_for_the_motors() -> None:
     rig = early()
     rig.go(59.0)
