@@ -35,7 +35,7 @@ class Motion:
     __slots__ = (
         "coast_s",
         "counted",
-        "date_var",
+        "edge_var",
         "dv",
         "dx",
         "fps",
@@ -60,8 +60,8 @@ class Motion:
         self.tf_s = 0.0
         self.dx = self.dv = self.pxx = self.pxv = self.pvv = 0.0
         self.counted = False
-        self.date_var = 0.0
-        """Of ``pxx``: what the last edge's date leaves open, frames² once the machine has reached its new speed."""
+        self.edge_var = 0.0
+        """Of ``pxx``: what date and length of the last ramp or coast leave open, frames² once it is over."""
         # Asked for the same moment by everything that looks at the machine then: worked out once.
         self.memo_s = math.nan
         self.memo = (0.0, 0.0, 0.0)
@@ -84,15 +84,16 @@ class Motion:
         if turning:
             self.profile = self.profile.turn(t_s, self.fps, self.ramp_s, self.fps)
             self.pvv = self.tolerance_fps**2
+            coast_var = 0.0
         else:
             self.profile = self.profile.turn(t_s, 0.0, self.coast_s, self.fps)
             self.pvv = 0.0
             # It may be pulled to a stop at once by the film, or run on for twice its coast.
-            self.pxx += (0.29 * self.fps * self.coast_s) ** 2
+            coast_var = (0.29 * self.fps * self.coast_s) ** 2
         self.dx = x - self.profile.at(tf_s)[0]
         self.dv = self.pxv = 0.0
-        self.date_var = (self.fps * date_sigma_s) ** 2
-        self.pxx += self.ramp_sigma_fr**2 + self.date_var
+        self.edge_var = self.ramp_sigma_fr**2 + (self.fps * date_sigma_s) ** 2 + coast_var
+        self.pxx += self.edge_var
 
     def halt(self, t_s: float) -> None:
         """It stands since ``t_s``, by its counter's word: nothing is left to coast."""
@@ -150,7 +151,7 @@ class Motion:
             x_now, _ = p.at(t_s)
         r = sigma_fr * sigma_fr
         self.counted = True
-        self.date_var = 0.0  # it is the pulses now that date what happened
+        self.edge_var = 0.0  # it is the pulses now that date what happened
         innovation = frames - x_now - self.dx
         s = self.pxx + r
         if innovation * innovation > GATE * s:
@@ -215,9 +216,9 @@ class Motion:
             return x + self.dx + self.dv * dt, v + self.dv, self.pxx
         moving_s = self._moving_s(dt)
         var = self.pxx + moving_s * (2.0 * self.pxv + moving_s * self.pvv)
-        if self.date_var and not self.counted and p.v0 != p.v1:
-            # Dated wrongly, it is off by a share of its speed, and the more the further it has run up.
-            var -= self.date_var * (1.0 - ((v - p.v0) / (p.v1 - p.v0)) ** 2)
+        if self.edge_var and not self.counted and p.v0 != p.v1:
+            # Dated wrongly, or slower than thought, it is off by the more the further it has come to its new speed.
+            var -= self.edge_var * (1.0 - ((v - p.v0) / (p.v1 - p.v0)) ** 2)
         if self.counted:
             changing_s = min(moving_s, max(0.0, p.settled_s - self.tf_s))
             var += (CHANGING_Q * changing_s**3 + STEADY_Q * moving_s**3) / 3.0
