@@ -35,9 +35,9 @@ class Motion:
     __slots__ = (
         "coast_s",
         "counted",
-        "edge_var",
         "dv",
         "dx",
+        "edge_var",
         "fps",
         "memo",
         "memo_s",
