@@ -26,7 +26,6 @@ BOUNCE_S = 0.003
 SOON_S = 0.002
 RESTART_S = 0.4
 PRESENCE_S = 10.0
-PRESENCE_BAD_S = 1.0
 QUICK_S, LATE_SHARE, LATE_S = 0.003, 0.01, 0.04
 """A line takes 1 to 4 ms; one in a hundred up to 40 ms more (USB, the operating system)."""
 
