@@ -178,11 +178,6 @@ class Motion:
         self.counted = False
         self.memo_s = math.nan
 
-    def widen(self, sigma_fr: float) -> None:
-        """Something of this size is not known any longer (a gap, a restart)."""
-        self.pxx += sigma_fr * sigma_fr
-        self.memo_s = math.nan
-
     def at(self, t_s: float) -> tuple[float, float, float]:
         """(frames run, frames per second, variance of the frames) at ``t_s``; changes nothing."""
         if t_s == self.memo_s:
