@@ -71,7 +71,9 @@ _KINDS = (
     AlarmKind("count-lost", "house", "contact and counter contradict each other for longer than ramp or coast explain",
               "counter or contact failed, or a belt slips", "where the film is in this house is not known",
               "Look at {subject}: does film run? Trust your eyes, not its frame.", 10.0, "high", off_delay_s=1.0),
-    AlarmKind("speed-off", "house", "speed differs from the other machines' by more than 3 tolerances, and by 6 sigma: once a second, 3 would err every few minutes",
+    AlarmKind("speed-off", "house",
+              "speed differs from the other machines' by more than 3 tolerances, and by 6 sigma (3, asked every second, would "
+              "err every few minutes)",
               "belt, motor, supply or drive setting", "its loops are used up bit by bit",
               "{cause} Check its drive; watch the loops on both sides.", 60.0, "medium", off_delay_s=5.0),
     AlarmKind("film-out", "house", "film absent at its sensor where film should be, with 3 sigma to spare",
