@@ -13,7 +13,7 @@ PYTEST  = $(BIN)/python -m pytest
 LOCK    = $(BIN)/python -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header $(if $(UPGRADE),--upgrade)
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-fast test-long campaign whole mutants same bench lint format lock pictures snapshots clean
+.PHONY: help demo test test-fast test-long campaign full marked whole mutants same bench lint format lock pictures snapshots clean
 .PHONY: kills reports soak
 .DELETE_ON_ERROR:
 
@@ -36,6 +36,12 @@ test-long: $(VENV)/.dev  ## the campaigns: minutes, not seconds
 
 campaign: $(VENV)/.dev  ## seeded shows through the desk, against what truly happened (SHOWS=10000)
 	$(BIN)/python -m tests.campaign --shows $(SHOWS)
+
+full: $(VENV)/.dev  ## a hundred of full length
+	$(BIN)/python -m tests.campaign --full --shows 100
+
+marked: $(VENV)/.dev  ## machines without counters, and crews that mark splices (SHOWS=10000)
+	$(BIN)/python -m tests.campaign --marked --shows $(SHOWS)
 
 whole: $(VENV)/.dev  ## the same through serial lines, bus and record, in virtual time (WHOLE=300)
 	$(BIN)/python -m tests.campaign --whole --shows $(WHOLE)
