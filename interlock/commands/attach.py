@@ -11,7 +11,7 @@ import typer
 
 from interlock.errors import NoDesk, UsageError
 from interlock.service.place import Place, desks
-from interlock.text import as_argument
+from interlock.text import as_argument, shown
 
 
 def command(
@@ -43,7 +43,7 @@ def find(show: Path | None) -> Place:
             place = Place(show, rehearsal=rehearsal)
             if place.running() is not None:
                 return place
-        raise NoDesk(f"no desk runs for {show}; `longlace watch {as_argument(show)}` starts one")
+        raise NoDesk(f"no desk runs for {shown(show)}; `longlace watch {as_argument(show)}` starts one")
     running = desks()
     if not running:
         raise NoDesk("no desk runs; `longlace watch SHOW` starts one")
