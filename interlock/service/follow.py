@@ -18,6 +18,8 @@ from interlock.watch.state import Farewell, Happened, Hello, Line, ShowLine, Sta
 BY_KEYBOARD = 130
 GONE = "THE DESK IS NOT HEARD"
 """Before the reason: whoever reads sentences instead of a screen must not take silence for peace."""
+ENDED = "THE WATCH HAS ENDED: nothing is watched or recorded"
+"""The last word, in order: there is nothing to come back to."""
 
 
 def snapshot_lines(state: State, title: str) -> list[Line]:
@@ -27,9 +29,9 @@ def snapshot_lines(state: State, title: str) -> list[Line]:
 
 
 async def lines(
-    connection: DeskConnection, gone: Callable[[str], object] = lambda why: None
+    connection: DeskConnection, gone: Callable[[str], object] = lambda words: None
 ) -> AsyncIterator[Line]:
-    """A snapshot, and then every line until the desk ends. ``gone`` is told why nothing more is heard, for now or for good."""
+    """A snapshot, and then every line until the desk ends. ``gone`` is told, in words, that nothing more is heard."""
     async for frame in connection.frames():
         if isinstance(frame, Hello):
             for line in snapshot_lines(frame.state, frame.layout.title):
@@ -37,7 +39,8 @@ async def lines(
         elif isinstance(frame, Happened):
             yield frame.line
         elif isinstance(frame, Farewell):
-            gone(frame.reason)
+            gone(f"{GONE}: {frame.reason}")
+    gone(ENDED)
 
 
 async def follow_plain(place: Place) -> int:
@@ -52,8 +55,8 @@ async def follow_plain(place: Place) -> int:
 
     read_lines(take)
 
-    def gone(why: str) -> None:
-        sys.stderr.write(f"{GONE}: {why}\n")
+    def gone(words: str) -> None:
+        sys.stderr.write(f"{words}\n")
 
     code = await _until_interrupted(_each(connection, lambda line: output.put(plain(line)), gone))
     await asyncio.to_thread(output.close)
@@ -68,7 +71,7 @@ async def follow_sentences(place: Place, say: Callable[[str], object]) -> int:
         if words is not None:
             say(words)
 
-    return await _until_interrupted(_each(DeskConnection(place), each, lambda why: say(f"{GONE}: {why}")))
+    return await _until_interrupted(_each(DeskConnection(place), each, say))
 
 
 async def _each(

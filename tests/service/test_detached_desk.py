@@ -183,7 +183,9 @@ def test_a_desk_that_dies_without_a_word_is_told_with_its_log(
         start_desk(config(place), place)
 
 
-def test_attach_lines_tells_a_rehearsal_in_sentences_until_it_ends(place: Place) -> None:
+def test_attach_lines_tells_a_rehearsal_in_sentences_and_the_keyboard_ends_them_and_not_the_desk(
+    place: Place,
+) -> None:
     start_desk(config(place, speed=200.0), place)
     attached = subprocess.Popen(
         [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
@@ -199,6 +201,25 @@ def test_attach_lines_tells_a_rehearsal_in_sentences_until_it_ends(place: Place)
         attached.send_signal(signal.SIGINT)
         assert attached.wait(10) == 130
     assert place.running() is not None  # the keyboard ended the screen and not the desk
+
+
+def test_attach_lines_ends_with_the_watch_and_says_that_it_has_ended(place: Place) -> None:
+    start_desk(config(place), place)
+    who = place.running()
+    assert who is not None
+    attached = subprocess.Popen(
+        [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert attached.stdout is not None
+    with attached:
+        assert attached.stdout.readline()
+        os.kill(who.pid, signal.SIGTERM)
+        said = attached.stdout.read().splitlines()
+        assert attached.wait(10) == 0
+    assert said[-1] == "THE WATCH HAS ENDED: nothing is watched or recorded"
+    assert "told to end (SIGTERM)" in said[-2]
 
 
 def test_attach_lines_says_that_the_desk_is_not_heard_and_goes_on_with_the_next(place: Place) -> None:
