@@ -100,7 +100,9 @@ def test_a_mark_corrects_where_the_print_is_and_never_the_drift() -> None:
 
 @pytest.mark.parametrize("frame", [999_999_999.0, 3481.0, -5000.0])
 def test_a_mark_that_no_film_can_make_is_refused_and_moves_no_house(frame: float) -> None:
-    rig = Rig(make_show(2))  # 2,880 frames and a tail of 600; house 2 is threaded 488 frames before its picture
+    rig = Rig(
+        make_show(2)
+    )  # 2,880 frames and a tail of 600; house 2 is threaded 488 frames before its picture
     rig.start(60.0)
     rig.go(80.0)
     before = _house(rig, "2").frame
