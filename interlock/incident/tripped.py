@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import msgspec
 
 from interlock.incident.recorded import seconds_at
+from interlock.watch.catalogue import CATALOGUE
 from interlock.watch.state import AlarmLine, Line, Priority
 
 RANK: dict[Priority, int] = {"high": 0, "medium": 1, "low": 2}
@@ -73,7 +74,8 @@ def tripped(lines: Iterable[tuple[int, Line]]) -> list[Tripped]:
         if a.acknowledged_s is None and line.state in ("acknowledged", "latched-acknowledged"):
             changed["acknowledged_s"] = at_s
         if a.gone_s is None and not line.active:
-            changed["gone_s"] = at_s
+            # It is said to be gone when it has been so for its delay: that is not how long it was so.
+            changed["gone_s"] = max(a.raised_s, at_s - CATALOGUE[a.code].off_delay_s)
         elif (
             a.acknowledged_s is None and a.gone_s is not None and line.state == "normal" and not a.suppressed
         ):
