@@ -65,6 +65,7 @@ class Adapter:
         self._todo: list[tuple[float, int, Callable[..., None], Any]] = []
         self._order = count()
         self._edges: deque[tuple[float, float, int, bool]] = deque()
+        self._edge_s: dict[int, float] = {}
         self.presence_at_s = self._last_at_s = self._fact_s = begin_s
         self.silent_until_s = begin_s
         self.chatters: dict[int, float] = {}
@@ -178,7 +179,9 @@ class Adapter:
         if self.values[i] is not value:
             self.values[i] = value
             self.state = tuple(zip(self.signals, self.values, strict=True))
-            self.say_contacts(told_s, floor(t_s / TICK_S) * TICK_S, out)
+            # What is debounced does not change twice in one tick.
+            self._edge_s[i] = max(floor(t_s / TICK_S) * TICK_S, self._edge_s.get(i, t_s - 1.0) + TICK_S)
+            self.say_contacts(told_s, self._edge_s[i], out)
 
     def arrival(self, t_s: float) -> float:
         """When a line said at ``t_s`` comes in; never before one that was said earlier."""

@@ -122,6 +122,7 @@ class Counted:
             x, _, var = self.motion.at(pulse_s)
             c.base_fr = frames - x
             self.bias_var += var + RESTART_SIGMA_FR**2
+            self.motion.doubt_speed(pulse_s)
             c.anchor_anew = False
             fresh = True
         if not self.tracking:

@@ -53,6 +53,8 @@ class Desk:
 
     def __init__(self, show: Show, anchor: Anchor, *, rehearsal: bool = False) -> None:
         self._w = w = World(show, anchor, rehearsal=rehearsal)
+        self._phase = w.phase
+        """In which everything was last looked at: another lets other alarms trip."""
         self._folds: dict[type[Input], Callable[[Any], None]] = {
             Counts: self._counts,
             Contacts: self._contacts,
@@ -216,12 +218,11 @@ class Desk:
 
     def _round(self, houses: Iterable[int], links: Iterable[int]) -> None:
         w = self._w
-        phase = w.phase
         for k in sorted(set(houses)):
             self._house(k)
         for i in sorted(set(links)):
             judge_link(w, i)
-        if follow(w) or w.phase != phase:
+        if follow(w) or w.phase != self._phase:
             self._everything()
 
     def _house(self, k: int) -> Look:
@@ -235,6 +236,7 @@ class Desk:
 
     def _everything(self) -> None:
         w = self._w
+        self._phase = w.phase
         for h in w.houses:
             self._house(h.index)
         for i in range(len(w.loops)):

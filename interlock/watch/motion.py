@@ -21,6 +21,8 @@ CHANGING_Q = 200.0
 """The same while a machine ramps or coasts, when the profile's shape is only roughly right."""
 BACK_S = 1.0
 """A pulse that is dated so long before the newest that was folded says nothing any more of a machine that turns."""
+SHIFT_SHARE = 0.01
+"""1-sigma of a supply's shift in a gap, as a share of speed: a generator that takes over is off by so much."""
 GATE = 25.0
 """Squared sigmas of innovation beyond which speed is taken to have changed at once."""
 
@@ -171,6 +173,12 @@ class Motion:
     def carry(self, frames: float) -> None:
         """Film passed by hand: so many frames are in the gate more than the motor ran."""
         self.dx += frames
+        self.memo_s = math.nan
+
+    def doubt_speed(self, t_s: float) -> None:
+        """Until ``t_s`` nothing was heard of it for a while: its supply may have shifted meanwhile."""
+        self._predict(t_s)
+        self.pvv += (SHIFT_SHARE * self.fps) ** 2
         self.memo_s = math.nan
 
     def uncounted(self) -> None:

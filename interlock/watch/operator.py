@@ -187,7 +187,9 @@ def _disarm(w: World, _: Action) -> str | None:
         w.auto_arm = False
         plan_arming(w)
         return None
-    if w.phase not in ("armed", "starting"):
+    # A motor that was jogged on an armed desk was no start. Once there was picture, what was counted is the show's own.
+    no_start = w.phase == "stopped" and all(h.phase in ("threaded", "leader") for h in w.houses)
+    if w.phase not in ("armed", "starting") and not no_start:
         return f"the show is {w.phase}: there is nothing to disarm"
     disarm(w)
     return None

@@ -33,7 +33,9 @@ class Beside:
         self.phases = [(self.plan_s(x.show_s), x.phase) for x in phases if x.show_s is not None]
         self.base_fr = [x.drift_fr for x in self.room.truth(ARM_PLAN_S).loops]
         self.unsure = self._unsure_signals()
-        self.lossy = self._lossy()
+        self.losing = self._losing()
+        self.lossy = {h for h in self.losing if not self._counted(h)}
+        """Those without a counter: a change is known by the next line only."""
         log = self.room.log
         self._switched = sorted((e.at_s, e.subject) for e in log if e.what in ("start", "stop"))
         self._passed = [(e.at_s, e.subject) for e in log if (e.what, e.text) == ("fault", "pass-film")]
@@ -98,16 +100,10 @@ class Beside:
                     return True
         return False
 
-    def _lossy(self) -> set[str]:
-        """Houses without a counter on a line that loses lines or brings them late: a change is known by the next line only."""
+    def _losing(self) -> set[str]:
+        """Houses on a line that loses lines or brings them late."""
         bad = {f.adapter for f in self.run.scenario.faults if f.kind in ("dropped", "damaged", "delayed")}
-        return {
-            s.split(".")[0]
-            for a in self.run.show.adapters
-            if a.name in bad
-            for s in a.wiring.signals()
-            if not self._counted(s.split(".")[0])
-        }
+        return {s.split(".")[0] for a in self.run.show.adapters if a.name in bad for s in a.wiring.signals()}
 
     def torn(self, link: str, plan_s: float) -> bool:
         """Whether it tore at that moment, with an arm on it."""

@@ -178,8 +178,10 @@ class Oracle(Beside):
                 continue
             crossed = x.values["crossed_s"]
             assert isinstance(crossed, float)
-            # A stop within an adapter's silence is dated in its middle; else the contact dates it to milliseconds.
-            samples = [self.plan_s(crossed) + s / 50.0 for s in range(-5, 6)]
+            # A stop within an adapter's silence is dated in its middle, one that is first told after words that are missing
+            # somewhere since the word before; else the contact dates it to milliseconds.
+            near = 15 if x.subject in self.losing else 5
+            samples = [self.plan_s(crossed) + s / 50.0 for s in range(-near, near + 1)]
             if x.show_s is not None and x.show_s - crossed > 0.2:
                 samples += [self.plan_s(crossed + n / 10.0 * (x.show_s - crossed)) for n in range(-10, 11)]
             if all(self.turning(x.subject, t) for t in samples):

@@ -23,7 +23,7 @@ SOON_S, SOON, LATER_S, LATER = 5.0, 0.01, 60.0, 0.001
 KEPT = 0.0015
 """A share so great is above what clears it, however little is known of a speed after a few seconds."""
 LEVELS = (0.001, 0.0015, 0.002, 0.003, 0.005, 0.0075, 0.01, 0.02)
-WINDOWS_S = (0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0, 30.0)
+WINDOWS_S = (0.1, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0, 30.0)
 LAGS_S = (0.0, 1.0, 2.0, 3.0)
 """What is said of a speed is a mean over such windows, and lags behind one that has just changed, or hunts."""
 SIGMAS = 4.5

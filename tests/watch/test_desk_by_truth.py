@@ -155,3 +155,13 @@ def test_a_milder_alarm_that_is_over_in_the_moment_in_which_the_graver_one_is_sa
         ("slack-low", "unacknowledged"),
         ("slack-low", "returned-unacknowledged"),
     ]
+
+
+def test_what_was_so_before_the_start_is_told_of_at_the_start_and_not_with_the_next_second() -> None:
+    rig = Rig(make_show(3))
+    rig.start(60.3)
+    rig.truth[2].film_gone_s = 30.0
+    rig.go(61.5)
+    line = next(x for x in rig.of(AlarmLine) if x.code == "film-out")
+    assert line.subject == "3"
+    assert line.show_s == pytest.approx(0.0, abs=0.02)

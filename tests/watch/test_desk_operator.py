@@ -211,3 +211,27 @@ def test_a_note_is_in_the_record_with_its_words() -> None:
     rig = _running()
     line = _operator(rig.do("note", text="splice chattered in 2", subject="2"))  # type: ignore[arg-type]
     assert line.keys == {"text": "splice chattered in 2", "subject": "2"}
+
+
+def test_a_jog_on_an_armed_desk_can_be_taken_back_until_there_was_picture() -> None:
+    rig = Rig(make_show(2))
+    rig.up()
+    rig.go(30.0)
+    rig.do("arm")
+    rig.truth[0].spans = [(40.0, 41.0)]
+    rig.go(45.0)
+    assert rig.desk.state().phase == "stopped"
+    assert _operator(rig.do("disarm")).refused is None
+    state = rig.desk.state()
+    assert state.phase == "waiting"
+    assert not [a for a in state.alarms if a.active]
+    rig.do("arm")
+    assert rig.desk.state().links[0].drift_fr == pytest.approx(0.0, abs=1e-9)
+    rig.start(60.0)
+    rig.go(80.0)
+    rig.do("stop-all")
+    for truth in rig.truth:
+        truth.spans = [(60.0, 80.5)]
+    rig.go(85.0)
+    assert rig.desk.state().houses[0].phase == "picture"
+    assert _operator(rig.do("disarm")).refused == "the show is stopped: there is nothing to disarm"
