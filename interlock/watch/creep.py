@@ -25,10 +25,6 @@ from interlock.watch.machine import Machine
 K = 0.5
 H = 15.0
 """At one sample a second and fifteen links: fewer than one false alarm in a month of shows."""
-H_STUCK = 5.0
-"""The same where an innovation is held against a whole tick: two machines of one supply can keep their pulses at the same
-place in the tick for minutes, and what it cuts off is then one-sided without end, but never more than the tick. Normalised
-so that a tick is K it adds up to nothing, and what is left, the mapping's residue, is a twentieth of K's scale."""
 RATE_SIGMA_FPS = 0.5
 """What is believed of a rate before anything was measured."""
 TICK_S = 0.001
@@ -98,18 +94,14 @@ class Creep:
         "rate_fps",
         "samples",
         "span",
-        "stuck_fr",
         "t_s",
         "tau_s",
         "w_var",
         "wander_fps",
     )
 
-    def __init__(
-        self, r_var: float, wander_fps: float = 0.0, tau_s: float = SLIP_TAU_S, stuck_fr: float = 0.0
-    ) -> None:
+    def __init__(self, r_var: float, wander_fps: float = 0.0, tau_s: float = SLIP_TAU_S) -> None:
         self.r_var, self.w_var, self.tau_s = r_var, wander_fps * wander_fps, tau_s
-        self.stuck_fr = stuck_fr
         self.corr_fr = 0.0
         self.reset()
 
@@ -117,7 +109,7 @@ class Creep:
     def of(cls, show: Show, i: int) -> Creep:
         """For link ``i`` of the show, by its machines' kinds."""
         up, down = show.houses[i : i + 2]
-        return cls(_pulses_var(show, up, down), *_wander(show, up, down), show.fps * TICK_S / K)
+        return cls(_pulses_var(show, up, down), *_wander(show, up, down))
 
     def reset(self) -> None:
         """Nothing is known."""
@@ -183,12 +175,10 @@ class Creep:
     def _update(self, z: float) -> None:
         s = self.pdd + self.r_var
         innovation = z - self.d_fr
-        sd = math.sqrt(s)
-        normal = innovation / max(sd, self.stuck_fr)
+        normal = innovation / math.sqrt(s)
         self._high = max(0.0, self._high + normal - K)
         self._low = max(0.0, self._low - normal - K)
-        h = H if sd >= self.stuck_fr else H_STUCK
-        if self._high > h or self._low > h:
+        if self._high > H or self._low > H:
             self._begin(self.t_s, z, 1)
             return
         k_d, k_r, k_w = self.pdd / s, self.pdr / s, self.pdw / s

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 # ruff: noqa: E501 - a planted line stands beside the one that it replaces
 SPEED_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
-    ("a change of a rate is never found", "creep.py", "if self._high > h or self._low > h:", "if self._high > 1e9:"),
+    ("a change of a rate is never found", "creep.py", "if self._high > H or self._low > H:", "if self._high > 1e9:"),
     ("a loop that tightens is foretold to spill", "creep.py", "spills = self.rate_fps >= 0.0", "spills = self.rate_fps < 0.0"),
     ("a forecast takes the other limit", "creep.py", "limit = loop.link.spill_fr if spills else loop.link.tight_fr", "limit = loop.link.tight_fr if spills else loop.link.spill_fr"),
     ("a rate learns twice what it should", "creep.py", "self.rate_fps += k_r * innovation", "self.rate_fps += 2.0 * k_r * innovation"),
