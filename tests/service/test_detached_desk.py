@@ -20,7 +20,7 @@ from interlock.errors import DeskError, DeskRunning, LonglaceError
 from interlock.journal import Record
 from interlock.service.config import Config
 from interlock.service.connection import DeskConnection
-from interlock.service.place import Place
+from interlock.service.place import Place, Who
 from interlock.service.spawn import start_desk
 from interlock.watch.state import ErrorLine, Farewell, Frame, Happened, Hello, OperatorLine
 
@@ -209,15 +209,20 @@ def test_attach_lines_tells_a_rehearsal_in_sentences_and_the_keyboard_ends_them_
     assert place.running() is not None  # the keyboard ended the screen and not the desk
 
 
-def test_attach_lines_ends_with_the_watch_and_says_that_it_has_ended(place: Place) -> None:
+def _attached(place: Place) -> tuple[Who, subprocess.Popen[str]]:
+    """A desk, and `attach --lines` on it."""
     start_desk(config(place), place)
     who = place.running()
     assert who is not None
-    attached = subprocess.Popen(
+    return who, subprocess.Popen(
         [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
         stdout=subprocess.PIPE,
         text=True,
     )
+
+
+def test_attach_lines_ends_with_the_watch_and_says_that_it_has_ended(place: Place) -> None:
+    who, attached = _attached(place)
     assert attached.stdout is not None
     with attached:
         assert attached.stdout.readline()
@@ -229,14 +234,7 @@ def test_attach_lines_ends_with_the_watch_and_says_that_it_has_ended(place: Plac
 
 
 def test_attach_lines_says_that_the_desk_is_not_heard_and_goes_on_with_the_next(place: Place) -> None:
-    start_desk(config(place), place)
-    who = place.running()
-    assert who is not None
-    attached = subprocess.Popen(
-        [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
-        stdout=subprocess.PIPE,
-        text=True,
-    )
+    who, attached = _attached(place)
     assert attached.stdout is not None
     with attached:
         assert attached.stdout.readline()
