@@ -10,14 +10,17 @@ What the supply does to both machines cancels here, where a filter a machine wou
 * a pulse is dated by a tick of a millisecond, cut off: ± half a tick, uniform, and the residue of the tick's mapping.
 
 That something has happened to the rate is found by a two-sided CUSUM of the normalised innovations
-(reference.md, k = 0.5: h = 13.386 is one false alarm in 24 · 86,400 samples); then the filter begins anew.
+(reference.md, k = 0.5: h = 13.386 is one false alarm in 24 · 86,400 samples); then the filter begins anew. What ticks cut off
+stands outside of that law: two machines of one supply may keep their places within a tick for minutes, and it is one-sided
+without end. But it has bounds, and a rate that has changed passes them: so both are asked for.
 """
 
 from __future__ import annotations
 
 import math
 
-from interlock.showfile.show import House, Show
+from interlock.showfile.show import Show
+from interlock.watch.apart import SLIP_TAU_S, TICK_S, pulses_var, wander
 from interlock.watch.forecast import Z95, Times, passed, quantiles_s, time_to_limit_s
 from interlock.watch.loop import Loop
 from interlock.watch.machine import Machine
@@ -25,51 +28,16 @@ from interlock.watch.machine import Machine
 K = 0.5
 H = 15.0
 """At one sample a second and fifteen links: fewer than one false alarm in a month of shows."""
+CUT_OFF = 1.5
+"""No two pulses' dates differ by more than a tick from what is cut off of them on average, and half of one is for the average
+(which may be of minutes when it was another) and the mapping's residue, eight of its sigmas."""
 RATE_SIGMA_FPS = 0.5
 """What is believed of a rate before anything was measured."""
-TICK_S = 0.001
-MAPPING_S = 0.00006
-"""A tick of wire.md, and the 1-sigma with which ticks are mapped to the desk's time (design.md, measured)."""
-LIKE_SHARE = 0.19
-"""A tick cuts off alike until the pulses have swept about a fifth of it: the integral of a sawtooth's autocorrelation,
-1 − 6u(1 − u), over its first lobe and both ways is 0.19 of its period."""
-MEDIAN = 0.6745
-"""Half of the time a normal variable is within this many of its sigmas."""
-QUARTZ_SHARE = 0.00005
-"""1-sigma of a crystal's error: it sweeps past the adapter's ticks slowly."""
-SLIP_SHARE, SLIP_TAU_S = 0.25, 60.0
-"""1-sigma of an induction machine's slip about its own mean, as a share of its tolerance, and how long a load lasts."""
-SUPPLY_SHARE, SUPPLY_TAU_S = 0.0002, 300.0
-"""1-sigma of the mains' frequency, and how long it remembers: the everyday state of a large grid."""
 AT_SPEED_S = 3.0
 FRESH_S = 0.5
+FRESH_PULSES = 1.5
+"""A pulse tells where its machine is now if it is no older than this, in seconds, or in times from pulse to pulse."""
 MIN_SAMPLES = 8
-
-
-def _wander(show: Show, up: House, down: House) -> tuple[float, float]:
-    """(1-sigma in frames per second, time constant in seconds) of what passes in the difference of two machines' speeds."""
-    parts = [
-        ((SLIP_SHARE * h.speed_tolerance) ** 2, SLIP_TAU_S) for h in (up, down) if h.motor == "induction"
-    ]
-    driven = [h.supply for h in (up, down) if h.motor != "crystal"]
-    if len(driven) == 1 or (len(driven) == 2 and driven[0] != driven[1]):
-        parts += [(SUPPLY_SHARE**2, SUPPLY_TAU_S)] * len(driven)
-    var = math.fsum(v for v, _ in parts)
-    if var == 0.0:
-        return 0.0, SLIP_TAU_S
-    # One process for all: of the same variance, and of the same power at the slow end, which is what uses up a loop.
-    return show.fps * math.sqrt(var), math.fsum(v * tau for v, tau in parts) / var
-
-
-def _pulses_var(show: Show, up: House, down: House) -> float:
-    """Variance of the difference of two pulses' dates, in frames², as it counts among one sample a second.
-
-    A machine that creeps sweeps past the ticks, and each of its samples is cut off anew; one that keeps its speed
-    passes them slowly, and what is cut off of one sample is cut off of the next as well.
-    """
-    off = max(QUARTZ_SHARE if h.motor == "crystal" else SUPPLY_SHARE for h in (up, down))
-    alike = max(1.0, LIKE_SHARE * TICK_S / (MEDIAN * off))
-    return show.fps**2 * (TICK_S**2 / 12.0 * (1.0 + alike) + 2.0 * MAPPING_S**2)
 
 
 class Creep:
@@ -83,6 +51,7 @@ class Creep:
         "_high",
         "_low",
         "corr_fr",
+        "cut_off_fr",
         "d_fr",
         "pdd",
         "pdr",
@@ -100,8 +69,11 @@ class Creep:
         "wander_fps",
     )
 
-    def __init__(self, r_var: float, wander_fps: float = 0.0, tau_s: float = SLIP_TAU_S) -> None:
+    def __init__(
+        self, r_var: float, wander_fps: float = 0.0, tau_s: float = SLIP_TAU_S, cut_off_fr: float = 0.0
+    ) -> None:
         self.r_var, self.w_var, self.tau_s = r_var, wander_fps * wander_fps, tau_s
+        self.cut_off_fr = cut_off_fr
         self.corr_fr = 0.0
         self.reset()
 
@@ -109,7 +81,7 @@ class Creep:
     def of(cls, show: Show, i: int) -> Creep:
         """For link ``i`` of the show, by its machines' kinds."""
         up, down = show.houses[i : i + 2]
-        return cls(_pulses_var(show, up, down), *_wander(show, up, down))
+        return cls(pulses_var(show, up, down), *wander(show, up, down), show.fps * TICK_S * CUT_OFF)
 
     def reset(self) -> None:
         """Nothing is known."""
@@ -130,12 +102,14 @@ class Creep:
 
     def second(self, t_s: float, loop: Loop) -> None:
         """One second has passed."""
-        z = _drift_by_pulses(t_s, loop)
-        if z is None:
+        up, down = loop.up, loop.down
+        if not (loop.judged and not loop.unknown and _keeps(t_s, up) and _keeps(t_s, down)):
             if self.samples:
                 self.reset()
             return
-        z += loop.corr_fr
+        if not (_fresh(t_s, up) and _fresh(t_s, down)):
+            return  # words that are late or lost make no machine another one
+        z = _by_pulse(t_s, up) - _by_pulse(t_s, down) + loop.corr_fr
         # What an arm or a person says of the loop moves its level and tells nothing of its rate.
         self.d_fr += loop.corr_fr - self.corr_fr
         self.corr_fr = loop.corr_fr
@@ -176,9 +150,9 @@ class Creep:
         s = self.pdd + self.r_var
         innovation = z - self.d_fr
         normal = innovation / math.sqrt(s)
-        self._high = max(0.0, self._high + normal - K)
-        self._low = max(0.0, self._low - normal - K)
-        if self._high > H or self._low > H:
+        self._high = min(H, max(0.0, self._high + normal - K))
+        self._low = min(H, max(0.0, self._low - normal - K))
+        if (self._high if innovation > 0.0 else self._low) >= H and abs(innovation) > self.cut_off_fr:
             self._begin(self.t_s, z, 1)
             return
         k_d, k_r, k_w = self.pdd / s, self.pdr / s, self.pdw / s
@@ -230,19 +204,21 @@ def _wandered(t_s: float, tau_s: float) -> float:
     return tau_s * tau_s * (2.0 * t_s / tau_s - 3.0 + 4.0 * e - e * e)
 
 
-def _drift_by_pulses(t_s: float, loop: Loop) -> float | None:
-    """Raw drift from the two latest pulses; None unless both machines are counted and 3 s at speed."""
-    if not loop.judged or loop.unknown:
-        return None
-    up = _by_pulse(t_s, loop.up)
-    down = _by_pulse(t_s, loop.down)
-    return None if up is None or down is None else up - down
+def _keeps(t_s: float, m: Machine) -> bool:
+    """Whether it keeps the speed it came to: for 3 s, as far as is known, with nothing that speaks against its counts."""
+    if m.doubt_since_s is not None or m.turning is False or m.start_s is None or m.counter.anchor_anew:
+        return False
+    return t_s >= m.motion.profile.steady_s + AT_SPEED_S
 
 
-def _by_pulse(t_s: float, m: Machine) -> float | None:
+def _fresh(t_s: float, m: Machine) -> bool:
+    """Whether its latest pulse tells where it is now."""
+    every_s = m.counter.frames_per_pulse / m.motion.fps
+    old_s = t_s - m.counter.last_pulse_s
+    return m.counter.known and m.turning is True and old_s <= max(FRESH_S, FRESH_PULSES * every_s)
+
+
+def _by_pulse(t_s: float, m: Machine) -> float:
+    """Frames run at ``t_s``, by the latest pulse alone."""
     c, motion = m.counter, m.motion
-    if not c.known or m.doubt_since_s is not None or m.turning is not True or m.start_s is None:
-        return None
-    if t_s < motion.profile.steady_s + AT_SPEED_S or t_s - c.last_pulse_s > FRESH_S or c.anchor_anew:
-        return None
     return c.last_fr - c.base_fr + (t_s - c.last_pulse_s) * (motion.profile.v1 + motion.dv)

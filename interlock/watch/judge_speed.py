@@ -154,8 +154,8 @@ def _judge_forecast(
     if not loop.judged:
         judge(w, "slack-forecast", link, condition=False)
         return
-    if d is None or not creep.ready:
-        return
+    if d is None or not creep.ready or creep.t_s < w.t_s:
+        return  # nothing new is known of it
     span = creep.span
     limit_s = w.show.alarms.forecast_s
     sure = abs(creep.rate_fps) > RATE_SIGMAS * math.sqrt(creep.prr)

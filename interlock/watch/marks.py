@@ -14,13 +14,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from interlock.watch.apart import SLIP_SHARE, SLIP_TAU_S
+
 if TYPE_CHECKING:
     from interlock.watch.loop import Loop
 
 REACTION_S = 0.25
 """1-sigma between two persons' keys on the same sight; what both take alike to react cancels (common practice, no source)."""
-SLIP_SHARE, SLIP_TAU_S = 0.25, 60.0
-"""As in creep.py: a motor's slip about its own mean, as a share of its tolerance, and how long a load lasts."""
 SUPPLY_SHARE = 0.0005
 """As in loop.py: two supplies (or a crystal beside the mains) may be apart by this share of speed."""
 GATE = 25.0

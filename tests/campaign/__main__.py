@@ -33,9 +33,6 @@ COVERED_LONG = (0.85, 1.0)
 pulses the loop stood when it was threaded, and these booths are threaded in frame."""
 BOUNDED = (0.02, 0.15)
 """Bounds of the share of loops at rest of which an interval is said all the same: by two tails of 5 % it is 10 %."""
-BOUNDED_LONG = (0.02, 0.2)
-"""The same in shows of two hours: there a rate's σ is some tenths too small, for a tick cuts off alike for longer, now and
-then, than the model has it."""
 FEW_CREEPS = 50_000
 """A loop that creeps is asked once a second, and what is wrong of it once is wrong for a while: fewer decide nothing."""
 
@@ -140,7 +137,7 @@ def _foreseen(spans: Spans, full: bool) -> bool:
     """Whether the 90 % intervals to a limit are what they are called, over all shows together."""
     if min(spans.creeps, spans.rests) < FEW_SAID:
         return True
-    holds, rests = (COVERED_LONG, BOUNDED_LONG) if full else (COVERED, BOUNDED)
+    holds, rests = COVERED_LONG if full else COVERED, BOUNDED
     covered, bounded = spans.inside / spans.creeps, spans.bounded / spans.rests
     print(
         f"90 % intervals: {covered:.1%} of {spans.creeps} creeps within, to be within {holds[0]:.1%} and {holds[1]:.1%}; "

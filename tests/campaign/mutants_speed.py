@@ -4,11 +4,11 @@ from __future__ import annotations
 
 # ruff: noqa: E501 - a planted line stands beside the one that it replaces
 SPEED_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
-    ("a change of a rate is never found", "creep.py", "if self._high > H or self._low > H:", "if self._high > 1e9:"),
+    ("a change of a rate is never found", "creep.py", "(self._high if innovation > 0.0 else self._low) >= H", "self._high > 1e9"),
     ("a loop that tightens is foretold to spill", "creep.py", "spills = self.rate_fps >= 0.0", "spills = self.rate_fps < 0.0"),
     ("a forecast takes the other limit", "creep.py", "limit = loop.link.spill_fr if spills else loop.link.tight_fr", "limit = loop.link.tight_fr if spills else loop.link.spill_fr"),
     ("a rate learns twice what it should", "creep.py", "self.rate_fps += k_r * innovation", "self.rate_fps += 2.0 * k_r * innovation"),
-    ("the downstream pulse is taken as it was heard", "creep.py", "down = _by_pulse(t_s, loop.down)", "down = _by_pulse(loop.down.counter.last_pulse_s, loop.down)"),
+    ("the downstream pulse is taken as it was heard", "creep.py", "_by_pulse(t_s, down)", "_by_pulse(down.counter.last_pulse_s, down)"),
     ("the gap to a limit is reckoned from the other side", "forecast.py", "gap = limit - x\n    if rate <= 0.0 or", "gap = limit + x\n    if rate <= 0.0 or"),
     ("early and late are exchanged", "forecast.py", "return (early, gap / rate, late)", "return (late, gap / rate, early)"),
     ("what wanders is sure of its drift by a tenth", "forecast.py", "sd = math.sqrt(var + diffused)", "sd = 10.0 * math.sqrt(var + diffused)"),
