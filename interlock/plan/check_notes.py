@@ -124,7 +124,7 @@ def _wiring(show: Show) -> list[str]:
     if silent:
         found.append(
             f"Neither run contact nor frame counter is wired in {_houses(silent)}: "
-            "nothing will tell whether film runs there."
+            "nothing will tell whether film runs there, nor what is left of the loops beside it."
         )
     uncounted = [h.id for h in show.houses if h.id not in silent and f"{h.id}.frames" not in wired]
     if uncounted:

@@ -123,6 +123,10 @@ class World:
                     self.houses[k].machine.counter.frames_per_pulse = wire.frames_per_pulse
         self.seen = [h for h in self.houses if h.machine.run.wired or h.machine.counter.wired]
         """Houses of whose machine anything is wired at all: nothing waits for a word that can never come."""
+        self.told = [
+            self.houses[i] in self.seen and self.houses[i + 1] in self.seen for i in range(len(self.loops))
+        ]
+        """Link → whether both of its machines are among these."""
 
     def _adapters_of(self, link: int) -> list[AdapterWatch]:
         ends = (self.houses[link].id, self.houses[link + 1].id)

@@ -68,3 +68,24 @@ def test_when_all_others_stand_the_show_has_stopped_and_when_all_are_through_it_
         truth.spans, truth.film_gone_s = [(60.0, 70.0), (80.0, clear_s + 1.0)], clear_s
     rig.go(160.0)
     assert rig.phases()[-3:] == ["running", "running-out", "ended"]
+
+
+@pytest.mark.parametrize("house", ["1", "2", "4"])
+def test_the_loops_beside_it_are_not_known_and_trip_nothing_for_it(house: str) -> None:
+    """contract.md: signals that are not wired never trip an alarm. That a loop cannot be watched, `check` says before the show."""
+    rig = Partly(house)
+    rig.start(60.0)
+    rig.go(110.0)
+    assert [x for x in rig.alarms() if x[0] == "blind"] == []
+    assert {x.link for x in rig.of(LinkLine) if x.drift_fr is None} >= {
+        link.id for link in rig.show.links if house in link.id.split(">")
+    }
+
+
+def test_a_loop_both_of_whose_machines_are_wired_is_blind_where_one_of_them_cannot_be_known() -> None:
+    rig = Partly("4")
+    rig.start(60.0)
+    real = rig.truth[1].run
+    rig.truth[1].run = lambda t: real(t) and t < 90.0  # type: ignore[method-assign]
+    rig.go(110.0)
+    assert {s for c, s in rig.alarms() if c == "blind"} == {"1>2", "2>3"}
