@@ -188,10 +188,8 @@ def _judge_blind(w: World, i: int, loop: Loop, d: Drift | None) -> None:
         if w.active("adapter-lost", a.name) or w.active("adapter-stale", a.name):
             w.blind_since[i] = None
             return  # a silent adapter explains it, and says so itself
-    if d is None:
-        blind = w.told[i]  # where nothing is wired nothing can be known, and nobody can act on that in a show
-    else:
-        blind = BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * loop.nearer_fr
+    # Where nothing is wired nothing can be known, and nobody can act on that in a show.
+    blind = w.told[i] if d is None else BLIND_SIGMAS * math.sqrt(d.var) > BLIND_SHARE * loop.nearer_fr
     if not blind:
         w.blind_since[i] = None
         if link in w.alarmed:

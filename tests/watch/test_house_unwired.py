@@ -72,7 +72,7 @@ def test_when_all_others_stand_the_show_has_stopped_and_when_all_are_through_it_
 
 @pytest.mark.parametrize("house", ["1", "2", "4"])
 def test_the_loops_beside_it_are_not_known_and_trip_nothing_for_it(house: str) -> None:
-    """contract.md: signals that are not wired never trip an alarm. That a loop cannot be watched, `check` says before the show."""
+    """contract.md: signals that are not wired never trip an alarm. `check` says before the show what cannot be watched."""
     rig = Partly(house)
     rig.start(60.0)
     rig.go(110.0)
