@@ -124,14 +124,14 @@ class Loop:
             return None
         var = u[2] + d[2]
         if self.other_supply:
-            var += self._supply_var(t_s)
+            var += self._supply_var(max(u[0], d[0]))
         return u[0] - d[0], var, u[1] - d[1]
 
-    def _supply_var(self, t_s: float) -> float:
+    def _supply_var(self, run_fr: float) -> float:
+        # By the film and not by the clock: two that stand are no further apart for it, and what they were apart stays.
         if self.up.motion.counted and self.down.motion.counted:
             return 0.0
-        since = [m.start_s for m in (self.up, self.down) if m.start_s is not None]
-        return (SUPPLY_SHARE * self.up.motion.fps * (t_s - min(since))) ** 2 if since else 0.0
+        return (SUPPLY_SHARE * run_fr) ** 2
 
     def measured(self, t_s: float, drift_fr: float, var: float) -> None:
         """The loop itself was measured: weighed against what the machines say, by their variances."""

@@ -118,3 +118,24 @@ def test_a_crystal_machine_beside_the_mains_grows_uncertain_without_counters() -
     assert line.sigma_fr is not None
     # [D] 0.05 % of 24 fps for 40 s, beside the scatter of two ramps of 0.1 s (1.2 frames each).
     assert line.sigma_fr == pytest.approx(math.hypot(0.0005 * 24 * 40, 1.2 * math.sqrt(2)), rel=0.05)
+
+
+def test_what_two_supplies_have_been_apart_neither_grows_while_both_stand_nor_is_forgotten_when_they_go_on() -> None:
+    show = make_show(2, counters=False, minutes=30.0)
+    houses = (show.houses[0], msgspec.structs.replace(show.houses[1], motor="crystal", supply="own"))
+    rig = Rig(msgspec.structs.replace(show, houses=houses))
+    rig.start(60.0)
+    for truth in rig.truth:
+        truth.spans = [(60.0, 360.0), (1200.0, 1e9)]
+    sigmas = {}
+    for t in (358.0, 370.0, 1190.0, 1210.0):
+        rig.go(t)
+        sigmas[t] = next(x for x in reversed(rig.lines) if isinstance(x, LinkLine)).sigma_fr or 0.0
+        if t == 370.0:
+            rig.do("stop-all")
+        if t == 1190.0:
+            rig.do("restart")
+    # [D] 0.05 % of 24 fps for 300 s, beside ramps and coasts of some frames.
+    assert sigmas[358.0] == pytest.approx(0.0005 * 24 * 300, rel=0.2)
+    assert sigmas[370.0] == pytest.approx(sigmas[1190.0])
+    assert sigmas[1190.0] <= sigmas[1210.0] < 1.2 * sigmas[1190.0]
