@@ -7,18 +7,16 @@ from collections.abc import Callable
 
 import msgspec
 
-from interlock.watch.alarms import Alarm
 from interlock.watch.house import HouseWatch
 from interlock.watch.inputs import Action
 from interlock.watch.marks import Marks
+from interlock.watch.operator_alarms import ack, reset, shelve, unshelve
 from interlock.watch.phases import arm, disarm, plan_arming, restart, stop_all
-from interlock.watch.raising import reset_group, settle
 from interlock.watch.say import operator_line
 from interlock.watch.world import World
 
 MARK_SIGMA_S = 0.5
 """1-sigma of a person's key on a picture that is seen in the gate."""
-SHELVE_S = 600.0
 
 
 def operate(w: World, a: Action) -> None:
@@ -36,58 +34,6 @@ def operate(w: World, a: Action) -> None:
 
 
 _OWN = frozenset({"at_s", "action", "by", "booth"})
-
-
-def _alarm(w: World, a: Action) -> Alarm | str:
-    if a.subject is None or a.code is None:
-        return f"{a.action} needs subject and code"
-    found = w.alarms.get((a.code, a.subject))
-    return found if found is not None else f"there is no alarm {a.code} on {a.subject}"
-
-
-def _ack(w: World, a: Action) -> str | None:
-    found = _alarm(w, a)
-    if isinstance(found, str):
-        return found
-    if not found.ack():
-        return f"{a.code} on {a.subject} is {found.visible}: nothing to acknowledge"
-    settle(w, found)
-    return None
-
-
-def _reset(w: World, a: Action) -> str | None:
-    if a.group is not None:
-        return None if reset_group(w, a.group) else f"there is no group {a.group}"
-    found = _alarm(w, a)
-    if isinstance(found, str):
-        return found
-    if not found.reset():
-        return f"{a.code} on {a.subject} is {found.visible}: nothing to reset"
-    settle(w, found)
-    return None
-
-
-def _shelve(w: World, a: Action) -> str | None:
-    if a.subject is None or a.code is None:
-        return "shelve needs subject and code"
-    found = _alarm(w, a)
-    if isinstance(found, str):
-        return found
-    for_s = a.for_s if a.for_s is not None else SHELVE_S
-    if not found.shelve(w.t_s + for_s, until_clear=a.until_clear):
-        return f"{a.code} on {a.subject} is {found.visible}: it cannot be shelved"
-    settle(w, found)
-    return None
-
-
-def _unshelve(w: World, a: Action) -> str | None:
-    found = _alarm(w, a)
-    if isinstance(found, str):
-        return found
-    if not found.unshelve():
-        return f"{a.code} on {a.subject} is not shelved"
-    settle(w, found)
-    return None
 
 
 def _silence(w: World, _: Action) -> str | None:
@@ -227,10 +173,10 @@ def _rehearsal(w: World, a: Action) -> str | None:
 
 
 _ACTIONS: dict[str, Callable[[World, Action], str | None]] = {
-    "ack": _ack,
-    "reset": _reset,
-    "shelve": _shelve,
-    "unshelve": _unshelve,
+    "ack": ack,
+    "reset": reset,
+    "shelve": shelve,
+    "unshelve": unshelve,
     "silence": _silence,
     "note": _note,
     "mark": _mark,
