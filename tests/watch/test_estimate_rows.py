@@ -13,8 +13,9 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from interlock.watch import creep
+from interlock.watch.believed import STEADY_Q
 from interlock.watch.creep import AT_SPEED_S, Creep, H, K
-from interlock.watch.motion import PULSE_SIGMA_FR, STEADY_Q, Motion
+from interlock.watch.motion import PULSE_SIGMA_FR, Motion
 
 # [C] from the discrete algebraic Riccati equation, `scipy.linalg.solve_discrete_are`; formula Kalata 1984 [M].
 ROWS = [
