@@ -1,11 +1,11 @@
-"""The counter's part of a machine: what each count says of its position, and when counter and contact contradict each other."""
+"""The counter's part of a machine: what each count says of its position, and when it begins to contradict the contact."""
 
 from __future__ import annotations
 
 import math
 
-from interlock.watch.motion import BACK_S, Motion
-from interlock.watch.signal import Counter, Signal
+from interlock.watch.motion import BACK_S
+from interlock.watch.sensed import Sensed
 
 COUNT_GRACE_S = 0.3
 """A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
@@ -15,57 +15,10 @@ RESTART_SIGMA_FR = 0.6
 """What the first pulse after an adapter's restart leaves open: a frame's phase, and the gap."""
 
 
-class Counted:
-    """What a machine's contact and counter have said so far, and the counts folded into its motion.
+class Counted(Sensed):
+    """The counts folded into its motion."""
 
-    ``doubt_since_s``: contact and counter contradict each other since then. ``untracked``: it was found turning, so nobody
-    knows how far it had come. ``bias_var``: variance that no pulse can take away, frames².
-    """
-
-    __slots__ = (
-        "bias_var",
-        "counter",
-        "doubt_since_s",
-        "motion",
-        "ran",
-        "run",
-        "start_s",
-        "stop_s",
-        "tracking",
-        "untracked",
-    )
-
-    def __init__(self, motion: Motion) -> None:
-        self.motion = motion
-        self.run = Signal()
-        self.counter = Counter()
-        self.tracking = False
-        self.ran = False
-        """It has turned since the start, or since the restart after a stop."""
-        self.start_s: float | None = None
-        self.stop_s: float | None = None
-        self.doubt_since_s: float | None = None
-        self.untracked = False
-        self.bias_var = 0.0
-
-    @property
-    def turning(self) -> bool | None:
-        """Whether the motor turns, by its contact, or where none is wired by its counter; None is unknown."""
-        if self.run.wired:
-            return self.run.now
-        if self.counter.wired:
-            return self.motion.profile.v1 > 0.0 if self.counter.known else None
-        return None
-
-    def position(self, t_s: float) -> tuple[float, float, float] | None:
-        """(frames run, frames per second, variance) at ``t_s``; None where it cannot be known."""
-        if self.doubt_since_s is not None or self.untracked:
-            return None
-        if not self.run.known and not self.counter.known:
-            return None
-        m = self.motion
-        x, v, var = m.memo if t_s == m.memo_s else m.at(t_s)
-        return x, v, var + self.bias_var
+    __slots__ = ()
 
     def ticks_on(self, fact_s: float, frames: float, pulse_s: float | None) -> bool:
         """Fold a count as :meth:`count` does if all is as at the last one: known, turning, one pulse after the other.
@@ -162,10 +115,6 @@ class Counted:
             and (pulse_s is None or pulse_s == c.last_pulse_s)
         )
 
-    def _stands(self) -> bool:
-        p = self.motion.profile
-        return p.v0 == 0.0 and p.v1 == 0.0 and self.run.value is not True
-
     def _pulse(self, frames: float, pulse_s: float) -> None:
         c = self.counter
         m = self.motion
@@ -237,23 +186,3 @@ class Counted:
         else:
             m.halt(c.last_pulse_s)
             self.stop_s = c.last_pulse_s
-
-    def _still_s(self) -> float:
-        """From when on a machine that was cut can have no pulse of its own any more."""
-        p = self.motion.profile
-        if p.v0 == p.v1 == 0.0:
-            return -math.inf
-        # A stop in a silence is dated in its middle: it may have turned until it was first heard to stand.
-        return max(p.steady_s + self.motion.coast_s + 0.5, self.run.since_s)
-
-    def lose_track(self, t_s: float) -> None:
-        """A contradiction ends that is older than ramp and coast explain: how far it ran meanwhile nobody knows."""
-        due_s = self.doubt_due_s()
-        if due_s is not None and due_s <= t_s and self.counter.hand_from_fr is None:
-            self.untracked = True
-
-    def doubt_due_s(self) -> float | None:
-        """When a contradiction is older than ramp and coast explain."""
-        if self.doubt_since_s is None:
-            return None
-        return self.doubt_since_s + max(self.motion.ramp_s, self.motion.coast_s) + 0.5

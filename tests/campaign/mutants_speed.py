@@ -28,7 +28,7 @@ SPEED_MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("blind is said of a silent adapter", "judge_speed.py", "            w.blind_since[i] = None\n            return  # a silent adapter explains it, and says so itself\n", "            break\n"),
     ("blind counts what was long ago", "judge_speed.py", "    if not blind:\n        w.blind_since[i] = None\n", "    if not blind:\n"),
     ("a dead counter is taken as a machine that stands still", "counted.py", "            self.doubt_since_s = self.doubt_since_s or last_s\n", "            pass\n"),
-    ("a contradiction may last six seconds more", "counted.py", "max(self.motion.ramp_s, self.motion.coast_s) + 0.5", "max(self.motion.ramp_s, self.motion.coast_s) + 6.5"),
+    ("a contradiction may last six seconds more", "sensed.py", "max(self.motion.ramp_s, self.motion.coast_s) + 0.5", "max(self.motion.ramp_s, self.motion.coast_s) + 6.5"),
     ("a late pulse is a contradiction at once", "counted.py", "COUNT_GRACE_S = 0.3", "COUNT_GRACE_S = -0.3"),
     ("a machine that has come to rest may be anywhere", "counted.py", "elif m.profile.v1 == 0.0 and var >", "elif m.profile.v1 < 0.0 and var >"),
     ("a flood begins with the ninth alarm", "flood.py", "FLOOD_STARTS_ABOVE = 10", "FLOOD_STARTS_ABOVE = 8"),
