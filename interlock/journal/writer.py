@@ -12,21 +12,19 @@ are dropped and counted, and the count stands in the record where they are missi
 
 from __future__ import annotations
 
-import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from interlock.clock import Clock, SystemClock
-from interlock.errors import RecordAltered, RecordError, RecordExists
+from interlock.errors import RecordError
 from interlock.journal.backlog import Backlog
 from interlock.journal.files import in_words, refuse_any
-from interlock.journal.reader import Record
+from interlock.journal.going_on import open_end
 from interlock.journal.schema import GENESIS, RecordMeta, meta_to_json
 from interlock.journal.sealer import Entry, Gap, Sealer
 from interlock.journal.stats import JournalStats
-from interlock.journal.store import Store
 from interlock.watch.inputs import Input
 from interlock.watch.state import Line
 
@@ -90,23 +88,9 @@ class JournalWriter:
         """
         clock = clock or SystemClock()
         path = Path(path)
-        with Record.open(path) as record:
-            if record.meta.show_source != show_source:
-                raise RecordExists(
-                    f"{path}: is the record of another show file ({record.meta.title}); name another file"
-                )
-            if record.ended:
-                raise RecordExists(f"{path}: is ended and closed; name another file")
-        try:
-            Store.take(path).close()  # refused while somebody writes it, before the slow part
-        except (sqlite3.Error, OSError, UnicodeDecodeError) as error:
-            raise RecordError(f"{path}: cannot be gone on with: {in_words(error)}") from error
-        with Record.open(path) as record:
-            verdict = record.verify()
-            if not verdict.ok:
-                raise RecordAltered(f"{path}: {verdict.sentence}")
-            sealer = Sealer(clock.wall_s, n=verdict.batches, head=verdict.head, next_input=record.next_input)
-        backlog = Backlog(path, verdict.head)
+        end = open_end(path, show_source)
+        sealer = Sealer(clock.wall_s, n=end.batches, head=end.head, next_input=end.next_input)
+        backlog = Backlog(path, end.head)
         backlog.push(sealer.resumed())
         return cls(sealer, backlog, on_health, clock)
 
