@@ -13,16 +13,9 @@ import msgspec
 
 from interlock.errors import RecordAltered
 from interlock.journal.files import check_head, open_read_only, refusal
+from interlock.journal.packing import decompress, unpack_inputs, unpack_lines
 from interlock.journal.rows import ends_fit
-from interlock.journal.schema import (
-    SCHEMA_VERSION,
-    RecordMeta,
-    decompress,
-    meta_from_json,
-    migrate,
-    unpack_inputs,
-    unpack_lines,
-)
+from interlock.journal.schema import SCHEMA_VERSION, RecordMeta, meta_from_json, migrate
 from interlock.journal.verify import Verdict, verify
 from interlock.watch.inputs import Input
 from interlock.watch.seconds import Second, unpack_seconds

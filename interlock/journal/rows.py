@@ -6,7 +6,8 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any
 
-from interlock.journal.schema import GENESIS, Batch, chain, decompress
+from interlock.journal.packing import decompress
+from interlock.journal.schema import GENESIS, Batch, chain
 
 _PAGE = 256
 

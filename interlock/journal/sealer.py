@@ -10,7 +10,8 @@ from typing import TypeAlias
 
 import msgspec
 
-from interlock.journal.schema import MOST_INPUTS, Batch, Kind, chain, compress, pack_inputs, pack_lines
+from interlock.journal.packing import compress, pack_inputs, pack_lines
+from interlock.journal.schema import MOST_INPUTS, Batch, Kind, chain
 from interlock.watch.inputs import Input
 from interlock.watch.seconds import pack_seconds
 from interlock.watch.state import Line

@@ -14,16 +14,9 @@ from datetime import UTC, datetime
 import msgspec
 
 from interlock.journal.misfits import Misfit, explained, named
+from interlock.journal.packing import decompress, unpack_inputs, unpack_lines
 from interlock.journal.rows import batches
-from interlock.journal.schema import (
-    GENESIS,
-    Batch,
-    chain,
-    decompress,
-    meta_from_json,
-    unpack_inputs,
-    unpack_lines,
-)
+from interlock.journal.schema import GENESIS, Batch, chain, meta_from_json
 
 
 class Problem(msgspec.Struct, frozen=True):
