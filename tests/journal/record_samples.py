@@ -6,11 +6,14 @@ import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
-from interlock.journal import JournalWriter, RecordMeta
+from interlock.journal import JournalWriter, Record, RecordMeta, Verdict
 from interlock.signals import Contacts, Counts
 from interlock.watch.inputs import Input
 from interlock.watch.state import CueLine, Line
 
+Begin = Callable[..., JournalWriter]
+Ended = tuple[Path, str]
+"""A record that was ended, and its head."""
 META = RecordMeta(
     show_path="/shows/lantern.toml",
     show_source='[show]\ntitle = "Lantern Weather"\n',
@@ -70,4 +73,16 @@ def tamper(path: Path, *statements: str) -> None:
     connection.close()
 
 
-Begin = Callable[..., JournalWriter]
+def whole(path: Path, head: str, count: int) -> None:
+    """The record is as it was written, with the first ``count`` inputs and their lines."""
+    with Record.open(path) as record:
+        verdict = record.verify(head)
+        assert verdict.ok, verdict.sentence
+        assert list(record.inputs()) == [(n, reading(n)) for n in range(count)]
+        assert list(record.lines()) == [(n, line(n)) for n in range(count) if n % 10 == 0]
+
+
+def check(path: Path, head: str | None = None) -> Verdict:
+    """What is said of it, against that head if one is given."""
+    with Record.open(path) as record:
+        return record.verify(head)
