@@ -12,10 +12,11 @@ import msgspec
 import pytest
 from browser_tab import CHROMIUM, tab
 from desk_rig import running
-from test_web_board import LAYOUT, Served, Told, served
+from web_rig import LAYOUT, Served, Told, served
 
 from interlock.service.connection import DeskConnection
-from interlock.service.web import Board, open_port, serve
+from interlock.service.web import open_port, serve
+from interlock.service.web_board import Board
 from interlock.watch.state import Fresh, Happened, Hello
 from tui.example.moments import MOMENTS
 from tui.example.show import layout
