@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hand_booth import FILM, RUN, HandBooth, other_baud
+from hand_board import FILM, RUN, other_baud
+from hand_booth import HandBooth
 from hand_rows import by_hand
 
 from drivers.firmware import line
