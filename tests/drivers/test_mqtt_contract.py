@@ -9,7 +9,8 @@ from typing import Any, ClassVar
 
 import pytest
 from contract import WIRING, DriverContract, Rig
-from mqtt_bench import Broker, Elsewhere, HandDriver, Wire, needs_mosquitto
+from mqtt_bench import Broker, Elsewhere, Wire, needs_mosquitto
+from mqtt_hand import HandDriver
 
 from drivers.driver import Driver, find
 from drivers.mqtt import MqttDriver

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from contract import WIRING
-from mqtt_bench import Broker, HandDriver, Wire
+from mqtt_bench import Broker, Wire
+from mqtt_hand import HandDriver
 
 from drivers.mqtt import MqttDriver
 from interlock.clock import SystemClock
