@@ -18,29 +18,12 @@ import time
 import tty
 from dataclasses import dataclass, field
 
+from page_line import SEQS, TICKS, crc_ibm_3740, make_line
 from room import House
 
-TICKS = 1 << 32
-SEQS = 1 << 16
 LEVELS_EVERY_S = 0.25
 COUNTS_EVERY_S = 0.1
 SIGNALS = ("run", "lamp", "dowser", "film")
-
-
-def crc_ibm_3740(data: bytes) -> int:
-    """Bit by bit, as the page says it: polynomial 0x1021, initial value 0xFFFF, nothing reflected, no final xor."""
-    crc = 0xFFFF
-    for byte in data:
-        crc ^= byte << 8
-        for _ in range(8):
-            crc = (crc << 1 ^ 0x1021) & 0xFFFF if crc & 0x8000 else crc << 1
-    return crc
-
-
-def make_line(kind: str, seq: int, tick: int, *fields: str) -> bytes:
-    """One line, with its LF."""
-    body = " ".join((kind, str(seq), str(tick), *fields)).encode("ascii")
-    return b"%s*%04X\n" % (body, crc_ibm_3740(body))
 
 
 @dataclass

@@ -8,11 +8,13 @@ first motor turns.
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from emulator import TICKS, Adapter, Habits
+from emulator import Adapter, Habits
+from page_line import TICKS
 from room import FRAMES_PER_TAPE_FT, House, Link
 from watching import Watch, show_text
 
@@ -197,3 +199,11 @@ def run_out(zero_s: float) -> Scene:
         house.film.set(clear_s, False)
         house.cut(clear_s + 1.0)
     return scene
+
+
+SCENES: dict[str, Callable[[float], Scene]] = {
+    "late": late_start,
+    "trip": trip,
+    "rough": rough_line,
+    "run-out": run_out,
+}
