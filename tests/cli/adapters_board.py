@@ -8,8 +8,11 @@ import threading
 import time
 import tty
 from contextlib import suppress
+from pathlib import Path
 
 from drivers.firmware import line
+
+TWO = Path(__file__).parents[2] / "configs" / "two-house.toml"
 
 
 class BoardOnPty:
