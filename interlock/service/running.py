@@ -8,7 +8,7 @@ import signal
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from interlock.actions import parse_action, read_object
 from interlock.bus import Bus, shut_down
@@ -17,13 +17,13 @@ from interlock.errors import ActionError, RecordError
 from interlock.service import sockets
 from interlock.service.alarm import Alarm
 from interlock.service.folding import Folding, Taken
+from interlock.service.late_record import LateRecord, Writer
 from interlock.service.place import Lock
 from interlock.service.screens import Screens
 from interlock.showfile.show import Show
 from interlock.text import clean, shown
 from interlock.watch.board import layout
 from interlock.watch.inputs import Action, Input, RecordHealth
-from interlock.watch.state import Line
 
 log = logging.getLogger("longlace.desk")
 
@@ -34,22 +34,6 @@ END_S = 8.0
 
 Readers = Callable[[Callable[[Input], None]], Sequence["asyncio.Task[None]"]]
 """Starts the tasks that read the hardware, given where they say it."""
-
-
-class Writer(Protocol):
-    """What the desk process needs of the record."""
-
-    def put(self, input: Input, lines: list[Line]) -> None:  # noqa: A002 - the journal's own name for it
-        """Take both; never waits."""
-        ...
-
-    def flush(self) -> bool:
-        """Wait until everything put before is on disk, or the disk has not taken it for a while."""
-        ...
-
-    def close(self) -> str:
-        """Write what waits and end the record; may take a while."""
-        ...
 
 
 class RunningDesk:
@@ -83,7 +67,7 @@ class RunningDesk:
         """The head of its record, once that is closed."""
         self._check = check
         self.folding = Folding(
-            show, clock, self.bus, rehearsal=rehearsal, past=past, journal=_Late(self), taken=taken
+            show, clock, self.bus, rehearsal=rehearsal, past=past, journal=LateRecord(self), taken=taken
         )
         self.reason = "the rehearsal is over" if rehearsal else "the desk ended"
         self.ended = asyncio.Event()
@@ -168,9 +152,10 @@ class RunningDesk:
             asyncio.create_task(self.screens.refresh(), name="states"),
         ]
         reading = readers(self.bus.inputs.publish)
-        waiting = asyncio.create_task(_until(self.ended), name="end")
+        waiting = asyncio.create_task(self.ended.wait(), name="end")
         # The tasks of our own must not end either: if one does, that is a fault, and better said than not seen.
-        await asyncio.wait({waiting, folding, feeding, *looking}, return_when=asyncio.FIRST_COMPLETED)
+        ends: set[asyncio.Future[Any]] = {waiting, folding, feeding, *looking}
+        await asyncio.wait(ends, return_when=asyncio.FIRST_COMPLETED)
         waiting.cancel()
         self.troubles += await shut_down(
             clock=self.life,
@@ -247,18 +232,3 @@ class RunningDesk:
             if self.lock is not None and self.lock.stands():
                 with suppress(OSError):
                     self.lock.place.socket.unlink()
-
-
-class _Late:
-    """The record, which is opened after the desk was made, because its health is told to the desk."""
-
-    def __init__(self, desk: RunningDesk) -> None:
-        self._desk = desk
-
-    def put(self, input: Input, lines: list[Line]) -> None:  # noqa: A002 - as in Writer
-        if self._desk.journal is not None:
-            self._desk.journal.put(input, lines)
-
-
-async def _until(event: asyncio.Event) -> None:
-    await event.wait()
