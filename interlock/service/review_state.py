@@ -8,11 +8,11 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable
 from datetime import UTC, datetime
-from typing import TypeVar
 
 import msgspec
 
 from interlock.plan.timeline import expected_frame, time_of_frames
+from interlock.service.review_lines import link_then, no_house, no_link
 from interlock.showfile.show import Show
 from interlock.watch.flood import FloodWatch
 from interlock.watch.seconds import HouseRow, LinkRow
@@ -24,7 +24,6 @@ from interlock.watch.state import (
     HouseLine,
     Layout,
     Line,
-    LinkLayout,
     LinkLine,
     OperatorLine,
     ShowLine,
@@ -36,7 +35,6 @@ COMING_S = 60.0
 """For how long a missed cue is shown, as on the live desk."""
 _URGENCY = {"high": 0, "medium": 1, "low": 2}
 _ASIDE = frozenset({"shelved", "suppressed", "out-of-service"})
-_L = TypeVar("_L", HouseLine, LinkLine)
 
 
 class Said:
@@ -158,7 +156,7 @@ class Said:
 
     def house(self, name: str, row: HouseRow | None, at: str, show_s: float | None) -> HouseLine:
         """A house; ``row``: the second's figures, where they are newer than its last line."""
-        line = self.houses.get(name) or _no_house(name, at, show_s)
+        line = self.houses.get(name) or no_house(name, at, show_s)
         if row is None or line.at > at:
             return line
         frame, sigma, speed = row
@@ -169,24 +167,6 @@ class Said:
         return msgspec.structs.replace(
             line, at=at, show_s=show_s, frame=frame, expected_frame=expected, sigma_fr=sigma, speed_fps=speed
         )
-
-    def link(self, lay: LinkLayout, row: LinkRow | None, at: str, show_s: float | None) -> LinkLine:
-        """A link, likewise. The time to the limit is kept of a change of state only."""
-        line = self.links.get(lay.link) or _no_link(lay.link, at, show_s)
-        if row is None or line.at > at:
-            return line
-        drift, sigma, rate = row
-        if drift is None:
-            return msgspec.structs.replace(
-                line, at=at, show_s=show_s, drift_fr=None, sigma_fr=sigma, rate_fps=rate, toward=None, used=None,
-                left_fr=None, to_limit_s=None,
-            )  # fmt: skip
-        used = drift / lay.spill_fr if drift >= 0 else -drift / lay.tight_fr
-        return msgspec.structs.replace(
-            line, at=at, show_s=show_s, drift_fr=drift, sigma_fr=sigma, rate_fps=rate, used=used,
-            toward="spill" if drift >= 0 else "tight",
-            left_fr=min(lay.spill_fr - drift, drift + lay.tight_fr), to_limit_s=None,
-        )  # fmt: skip
 
     def state(
         self, *, at: str, show_s: float | None, beat: int, plan_s: float | None, later: Iterable[CueLine],
@@ -209,7 +189,10 @@ class Said:
                 for k, h in enumerate(lay.houses)
             ),
             links=tuple(
-                self.link(n, links[k] if k < len(links) else None, row_at, row_show_s)
+                link_then(
+                    self.links.get(n.link) or no_link(n.link, row_at, row_show_s), n,
+                    links[k] if k < len(links) else None, row_at, row_show_s,
+                )
                 for k, n in enumerate(lay.links)
             ),
             alarms=self.alarms_in_order(), cues=self.cues_in_order(show_s, later),
@@ -234,8 +217,8 @@ class Said:
         lay = self.layout
         return State(
             seq=self.seq, at=at, show_s=None, phase=self.phase, beat=beat, plan_s=plan_s, age_s=None,
-            houses=tuple(_no_house(h.house, at, None) for h in lay.houses),
-            links=tuple(_no_link(n.link, at, None) for n in lay.links),
+            houses=tuple(no_house(h.house, at, None) for h in lay.houses),
+            links=tuple(no_link(n.link, at, None) for n in lay.links),
             alarms=self.alarms_in_order(), cues=(), adapters=(), leads=self.leads, booth=self.booth,
             silenced=self.silenced, record_ok=False, speed=self.speed,
         )  # fmt: skip
@@ -247,17 +230,3 @@ def _wall_s(at: str) -> float:
 
 def _stamp(wall_s: float) -> str:
     return datetime.fromtimestamp(wall_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _no_house(name: str, at: str, show_s: float | None) -> HouseLine:
-    return HouseLine(
-        seq=0, at=at, show_s=show_s, house=name, phase="threaded", run=None, lamp=None, dowser=None, film=None, frame=None,
-        expected_frame=None, sigma_fr=None, speed_fps=None, part=None, dark=False,
-    )  # fmt: skip
-
-
-def _no_link(name: str, at: str, show_s: float | None) -> LinkLine:
-    return LinkLine(
-        seq=0, at=at, show_s=show_s, link=name, state="threaded", drift_fr=None, sigma_fr=None, toward=None, used=None,
-        left_fr=None, rate_fps=None, to_limit_s=None,
-    )  # fmt: skip
