@@ -10,9 +10,10 @@ import numpy as np
 
 from interlock.incident.chart import Mark, Strip, strip
 from interlock.incident.contacts import concerned_houses, contacts_svg
+from interlock.incident.detail import AFTER_S, BEFORE_S, until
 from interlock.incident.facts import concerned_links, loops_concerned, silenced
 from interlock.incident.incidents import Incident
-from interlock.incident.report import AFTER_S, BEFORE_S, Drawn, until
+from interlock.incident.report import Drawn
 from interlock.watch.state import HouseLine
 
 LONGEST_S = 1800.0

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from interlock.film import format_time
+from interlock.incident.detail import Brief, Detail
 from interlock.incident.links import LinkCourse
 from interlock.incident.measures import Measures
 from interlock.incident.moments import Moment
-from interlock.incident.report import Brief, Detail, Report
+from interlock.incident.report import Report
 from interlock.incident.told import local, percent, plus_minus, span
 from interlock.incident.where import GateFilm, LoopFilm
 

@@ -11,8 +11,9 @@ from typing import TypeAlias
 import msgspec
 
 from interlock.incident import rows
+from interlock.incident.detail import Detail
 from interlock.incident.moments import WORDS
-from interlock.incident.report import PLACES, WHOLE_PLACES, Detail, Report
+from interlock.incident.report import PLACES, WHOLE_PLACES, Report
 
 
 class Heading(msgspec.Struct, frozen=True):
