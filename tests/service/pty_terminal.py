@@ -32,6 +32,7 @@ class Terminal:
         """The last that it wrote."""
         self.shown = asyncio.Event()
         """The screen has drawn itself."""
+        self._more = asyncio.Event()
         asyncio.get_running_loop().add_reader(self.fd, self._drain)
 
     def _drain(self) -> None:
@@ -42,8 +43,19 @@ class Terminal:
             return
         self.drained += len(part)
         self.last = (self.last + part)[-20_000:]
+        self._more.set()
         if self.drained > 20_000:
             self.shown.set()
+
+    async def says(self, words: str, within_s: float = 20.0) -> None:
+        """Wait until these words are among the last that it wrote."""
+        try:
+            async with asyncio.timeout(within_s):
+                while words.encode() not in self.last:
+                    self._more.clear()
+                    await self._more.wait()
+        except TimeoutError:
+            raise AssertionError(f"never said {words!r}; last: {self.last[-2000:]!r}") from None
 
     def freeze(self) -> None:
         asyncio.get_running_loop().remove_reader(self.fd)

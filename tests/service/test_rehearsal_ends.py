@@ -11,7 +11,7 @@ import subprocess
 import sys
 from typing import Any
 
-from detached import config
+from detached import config, until_gone
 from pty_terminal import Terminal
 
 from interlock.journal import Record
@@ -23,15 +23,17 @@ async def test_who_ends_a_rehearsal_is_told_where_its_record_is_and_its_head(pla
     record = place.folder / "evening.record"
     terminal = Terminal("rehearse", str(place.show_path), "--journal", str(record))
     await asyncio.wait_for(terminal.shown.wait(), 20)
-    for key in (b"q", b"e", b"y"):
+    for key, answer in (
+        (b"q", "leave the desk watching"),
+        (b"e", "End the watch for everybody?"),
+        (b"y", f"longlace report {record}"),
+    ):
         os.write(terminal.fd, key)
-        await asyncio.sleep(0.5)
+        await terminal.says(answer)
     assert await asyncio.to_thread(terminal.screen.wait, 30) == 0
-    await asyncio.sleep(0.1)
     with Record.open(record) as kept:
         assert kept.ended
         assert f"record {record}, head {kept.head}" in terminal.last.decode()
-    assert f"longlace report {record}" in terminal.last.decode()
     assert place.running() is None
 
 
@@ -41,11 +43,7 @@ def test_a_rehearsal_whose_show_is_over_ends_when_nobody_looks_any_more(place: P
     start_desk(config(place, speed=1000.0), place)
     who = place.running()
     assert who is not None
-    for _ in range(200):
-        if place.running() is None:
-            break
-        subprocess.run(["sleep", "0.1"], check=True)
-    assert place.running() is None
+    until_gone(place)
     assert "Traceback" not in place.log.read_text()
 
 

@@ -54,17 +54,21 @@ async def test_a_screen_gets_hello_first_then_every_line_once_and_in_order_and_f
 
 async def test_who_comes_later_begins_with_a_snapshot_and_misses_nothing_after_it(folder: Path) -> None:
     async with running(folder) as (desk, place, _):
+        first = await Client.on(place)
+        await first.frame()
         desk.act({"action": "note", "text": "before"})
-        await asyncio.sleep(0.05)
+        before = (await first.until(OperatorLine))[-1]
+        assert isinstance(before, Happened)
         late = await Client.on(place)
         hello = await late.frame()
         assert isinstance(hello, Hello)
-        assert hello.state.seq > 0
+        assert hello.state.seq >= before.line.seq
         desk.act({"action": "note", "text": "after"})
         note = (await late.until(OperatorLine))[-1]
         assert isinstance(note, Happened)
         assert isinstance(note.line, OperatorLine)
         assert note.line.keys["text"] == "after"
+        await first.close()
         await late.close()
 
 

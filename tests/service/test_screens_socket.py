@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import socket
 import stat
 from pathlib import Path
 
@@ -31,10 +32,11 @@ async def test_the_socket_is_this_users_alone(folder: Path) -> None:
 
 
 async def test_a_stale_socket_is_replaced(folder: Path) -> None:
-    (folder / "x").write_text("")
     async with running(folder) as (_, place, _):
         pass
-    place.socket.write_text("left behind by a killed desk")
+    with socket.socket(socket.AF_UNIX) as left:  # behind, by a killed desk
+        left.bind(str(place.socket))
+    assert place.socket.is_socket()
     async with running(folder) as (_, place, _):
         screen = await Client.on(place)
         assert isinstance(await screen.frame(), Hello)

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from detached import until_gone
 from plain_watch import longlace
 
 from interlock.journal import Record
 from interlock.service.config import Config
 from interlock.service.place import Place
+from interlock.service.shows import read_show
 from interlock.service.spawn import start_desk
 from interlock.watch.desk import Desk
 from interlock.watch.inputs import Action, Anchor
-
-ROOT = Path(__file__).parents[2]
 
 
 def test_a_watch_ended_by_the_keyboard_leaves_a_whole_record_that_folds_again_to_the_same_lines(
@@ -42,8 +41,6 @@ def test_a_watch_ended_by_the_keyboard_leaves_a_whole_record_that_folds_again_to
         assert r.meta.show_source == show.read_text()
         inputs = [x for _, x in r.inputs()]
     assert isinstance(inputs[0], Anchor)
-    from interlock.service.shows import read_show  # noqa: PLC0415 - only here
-
     desk = Desk(read_show(show), inputs[0])
     again = [line for x in inputs for line in desk.step(x)]
     assert [(line.seq, line.at) for line in again] == [(line["seq"], line["at"]) for line in lines]
@@ -107,11 +104,7 @@ def test_a_detached_watch_keeps_its_record_where_records_are_kept(show: Path) ->
     who = place.running()
     assert who is not None
     os.kill(who.pid, signal.SIGTERM)
-    for _ in range(100):
-        if place.running() is None:
-            break
-        subprocess.run(["sleep", "0.1"], check=True)
-    assert place.running() is None
+    until_gone(place)
     listed = longlace("records")
     assert listed.returncode == 0
     assert "The Salt Ladder" in listed.stdout
