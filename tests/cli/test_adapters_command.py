@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import serial
 from adapters_board import TWO, BoardOnPty
 
 from interlock.service.shows import read_show
@@ -57,8 +58,6 @@ def test_no_adapter_is_exit_code_1_and_a_file_that_is_not_there_is_2(tmp_path: P
 
 
 def test_a_port_that_another_program_has_open_is_left_alone() -> None:
-    import serial  # noqa: PLC0415 - only here
-
     with BoardOnPty() as board, serial.Serial(board.path, exclusive=True):
         done = longlace("--port", board.path, "--wait", "0.5")
     assert done.returncode == 1

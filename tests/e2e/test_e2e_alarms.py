@@ -68,9 +68,11 @@ def test_a_rough_line_raises_alarms_of_the_adapter_and_no_other(shows: dict[str,
         line["state"] for line in scene.lines if line["kind"] == "adapter" and line["adapter"] == "south"
     ]
     changes = [s for s, before in zip(states, ["", *states], strict=False) if s != before]
-    assert changes[-6:-3] == ["up", "stale", "lost"] or "lost" in changes
-    assert "restarted" in changes
-    assert changes[-1] == "up"
+    from_silence = changes[changes.index("stale") :]
+    assert from_silence[:3] == ["stale", "lost", "up"]
+    # It may be stale while it restarts: it is dead for 0.6 s, and its last word before that is up to 0.1 s older.
+    assert [s for s in from_silence if s not in {"stale", "up"}] == ["lost", "restarted"]
+    assert from_silence[-1] == "up"
     check_drift(scene, scenes.RESTART_S[0], ("3>2", "2>1"))
 
 

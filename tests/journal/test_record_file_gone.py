@@ -49,11 +49,14 @@ def test_a_file_that_was_moved_away_is_left_alone_and_the_record_is_whole_at_its
     writer = begin()
     fill(writer, 0, 30)
     assert writer.flush()
-    path.rename(path.with_name("elsewhere"))
+    moved = path.with_name("elsewhere")
+    path.rename(moved)
+    before = moved.read_bytes()
     fill(writer, 30, 10)
     writer.flush(0.2)
     assert writer.flush()
     whole(path, writer.close(), 40)
+    assert moved.read_bytes() == before
 
 
 def test_another_file_in_its_place_is_not_touched(begin: Begin, path: Path, health: Health) -> None:
