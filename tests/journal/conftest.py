@@ -24,6 +24,15 @@ def path(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
+def blocker(path: Path) -> Path:
+    """A file where a record's folder should be: none can be written in it until the file is gone."""
+    path.parent.mkdir()
+    blocker = path.parent / "folder"
+    blocker.write_text("a file where a folder should be")
+    return blocker
+
+
+@pytest.fixture
 def begin(path: Path, health: Health) -> Iterator[Begin]:
     """Begin a record; whatever a test leaves open is closed."""
     writers: list[JournalWriter] = []

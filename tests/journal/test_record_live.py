@@ -118,13 +118,10 @@ def test_a_reader_that_stays_keeps_the_end_from_being_one_file_and_loses_nothing
         assert len(list(record.inputs())) == 5
 
 
-def test_a_listener_that_fails_does_not_end_the_record(path: Path) -> None:
+def test_a_listener_that_fails_does_not_end_the_record(blocker: Path) -> None:
     def fails(ok: bool, text: str) -> None:
         raise RuntimeError("the loop is closed")
 
-    path.parent.mkdir()
-    blocker = path.parent / "folder"
-    blocker.write_text("a file where a folder should be")
     writer = JournalWriter.create(blocker / "lantern.record", META, on_health=fails)
     fill(writer, 0, 5)
     assert not writer.flush(0.3)
@@ -135,12 +132,11 @@ def test_a_listener_that_fails_does_not_end_the_record(path: Path) -> None:
     writer.close()
 
 
-def test_closing_says_what_is_not_on_the_disk(path: Path, health: Health) -> None:
-    path.parent.mkdir()
-    blocker = path.parent / "folder"
-    blocker.write_text("a file where a folder should be")
+def test_closing_says_what_is_not_on_the_disk(blocker: Path, health: Health) -> None:
     writer = JournalWriter.create(blocker / "lantern.record", META, on_health=health)
     fill(writer, 0, 5)
+    assert not writer.flush(0.1)
+    assert (writer.stats().rows_written, writer.stats().rows_waiting) == (0, 5)
     with pytest.raises(RecordError, match="the last 5 inputs and the end mark are not on the disk"):
         writer.close(0.2)
     assert [ok for ok, _ in health.told] == [False]

@@ -30,6 +30,7 @@ def test_pauses_between_attempts_grow_and_a_flush_does_not_wait_for_them(
         assert not journal._wake.wait_for(lambda: pauses.append(journal._pauses) or False, 0.5)  # type: ignore[func-returns-value]
     assert not journal.flush(0.2)
     assert journal._pauses == writer.LONGEST_PAUSE
+    assert pauses == sorted(pauses)
     assert 7 <= len(tries) <= 20, "0.7 s of 2 ms cycles: a try a cycle would be hundreds"
     monkeypatch.setattr(backlog.Backlog, "write", right)
     assert journal.flush()
@@ -71,13 +72,10 @@ def test_a_commit_that_reported_an_error_but_reached_the_disk_is_not_written_twi
 
 
 def test_with_memory_full_the_oldest_are_kept_and_the_gap_stands_in_the_record(
-    begin: Begin, path: Path, monkeypatch: pytest.MonkeyPatch
+    begin: Begin, blocker: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(writer, "MOST_WAITING", 40)
     monkeypatch.setattr(writer, "MOST_SEALED_BYTES", 1_200)
-    path.parent.mkdir()
-    blocker = path.parent / "folder"
-    blocker.write_text("a file where a folder should be")
     at = blocker / "r.record"
     journal = begin(at)
     fill(journal, 0, 30)
