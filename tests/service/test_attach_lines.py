@@ -13,29 +13,9 @@ from interlock.service.place import Place, Who
 from interlock.service.spawn import start_desk
 
 
-def test_attach_lines_tells_a_rehearsal_in_sentences_and_the_keyboard_ends_them_and_not_the_desk(
-    place: Place,
-) -> None:
-    start_desk(config(place, speed=200.0), place)
-    attached = subprocess.Popen(
-        [sys.executable, "-m", "interlock.cli", "attach", str(place.show_path), "--lines"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    assert attached.stdout is not None
-    with attached:
-        seen = [attached.stdout.readline() for _ in range(10)]
-        assert all(line.endswith("\n") for line in seen)
-        assert any("house" in line for line in seen)
-        attached.send_signal(signal.SIGINT)
-        assert attached.wait(10) == 130
-    assert place.running() is not None  # the keyboard ended the screen and not the desk
-
-
-def _attached(place: Place) -> tuple[Who, subprocess.Popen[str]]:
+def _attached(place: Place, **given: object) -> tuple[Who, subprocess.Popen[str]]:
     """A desk, and `attach --lines` on it."""
-    start_desk(config(place), place)
+    start_desk(config(place, **given), place)
     who = place.running()
     assert who is not None
     return who, subprocess.Popen(
@@ -43,6 +23,20 @@ def _attached(place: Place) -> tuple[Who, subprocess.Popen[str]]:
         stdout=subprocess.PIPE,
         text=True,
     )
+
+
+def test_attach_lines_tells_a_rehearsal_in_sentences_and_the_keyboard_ends_them_and_not_the_desk(
+    place: Place,
+) -> None:
+    who, attached = _attached(place, speed=200.0)
+    assert attached.stdout is not None
+    with attached:
+        seen = [attached.stdout.readline() for _ in range(10)]
+        assert all(line.endswith("\n") for line in seen)
+        assert any("house" in line for line in seen)
+        attached.send_signal(signal.SIGINT)
+        assert attached.wait(10) == 130
+    assert place.running() == who  # the keyboard ended the screen and not the desk
 
 
 def test_attach_lines_ends_with_the_watch_and_says_that_it_has_ended(place: Place) -> None:

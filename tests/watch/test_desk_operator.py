@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from rig import Rig, make_show
+from rig import Rig, make_show, running
 
 from interlock.watch.state import AlarmLine, HouseLine, LinkLine, OperatorLine
 
 
 def _running(n: int = 3) -> Rig:
-    rig = Rig(make_show(n, minutes=5.0))
-    rig.start(60.0)
-    rig.go(100.0)
-    return rig
+    return running(n, minutes=5.0)
 
 
 def _last(rig: Rig, link: str) -> LinkLine:
