@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 
 from drivers.ticks import TickClock
-from drivers.wire import SEQ_MODULUS, Parser, Pulses, encode
+from drivers.wire import SEQ_MODULUS, Pulses, encode
+from drivers.wire_parser import Parser
 
 LATE_S = 0.02
 """A line comes in up to this much late."""

@@ -13,7 +13,8 @@ import msgspec
 from serial.tools import list_ports
 
 from drivers.serial_port import PortThread
-from drivers.wire import SEQ_MODULUS, TICK_MASK, Ask, Hello, Levels, Line, Parser, Pulses, Raws, encode
+from drivers.wire import SEQ_MODULUS, TICK_MASK, Ask, Hello, Levels, Line, Pulses, Raws, encode
+from drivers.wire_parser import Parser
 from interlock.clock import Clock
 from interlock.text import clean
 

@@ -14,10 +14,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal
 
+from drivers.serial_asking import Asking
 from drivers.serial_counts import CounterBook
 from drivers.serial_greeting import complaint, narrowed
 from drivers.ticks import TickClock
-from drivers.wire import SEQ_MODULUS, TICK_MASK, Ask, Hello, Levels, Line, Parser, Pulses, Raws, encode
+from drivers.wire import Ask, Hello, Levels, Line, Pulses, Raws
+from drivers.wire_parser import Parser
 from interlock.signals import AdapterSpec, Contacts, Counts, Positions, Presence, Reading
 
 SILENCE_S = 0.75
@@ -28,7 +30,6 @@ REASK_S = 1.0
 ALIVE_S = 0.15  # the next line may be 100 ms away, and 250 are allowed
 PRESENCE_S = 1.0
 MUTE_S = 3.0
-ASKED_KEPT = 16
 
 
 class Session:
@@ -44,7 +45,7 @@ class Session:
         self._spec = spec
         self._place = place
         self._emit = emit
-        self._send = send
+        self._asking = Asking(send)
         self._parser = Parser()
         self._ticks = TickClock()
         self._counters = CounterBook()
@@ -56,12 +57,7 @@ class Session:
         self._complaint = ""
         self._gone = ""
         self._noise = 0
-        # asking
-        self._asked: dict[int, float] = {}
-        self._ask_seq = 0
-        self._asked_s = 0.0
         self._held: list[tuple[Line, float]] | None = []
-        self._answered = False
         # times
         self._opened_s: float | None = None
         self._returned_s = 0.0
@@ -76,7 +72,7 @@ class Session:
         """The port is open."""
         self._parser.reopened()
         self._opened_s, self._heard_s, self._gone, self._noise = at_s, None, "", 0
-        self._ask(at_s)
+        self._asking.ask(at_s)
 
     def gone(self, at_s: float, text: str) -> None:
         """The port is not there; said once for each reason."""
@@ -115,8 +111,10 @@ class Session:
             self._held.append((line, at_s))
             if at_s - self._returned_s >= HOLD_S or len(self._held) >= HELD_LINES:
                 self._release(at_s)
-        if not self._answered and at_s - self._asked_s >= (REASK_S if self._held is None else HOLD_S / 2):
-            self._ask(at_s)
+        if not self._asking.answered and at_s - self._asking.asked_s >= (
+            REASK_S if self._held is None else HOLD_S / 2
+        ):
+            self._asking.ask(at_s)
         if at_s - self._presence_s >= PRESENCE_S or at_s - self._spoke_s >= ALIVE_S:
             self._presence(at_s, "up")
 
@@ -124,9 +122,9 @@ class Session:
         """The first word after an opening or a silence: nothing is certain until it has said who it is."""
         self._release(at_s)
         self._held, self._returned_s = [], at_s
-        just_opened = self._heard_s is None and at_s - self._asked_s < HOLD_S / 2
+        just_opened = self._heard_s is None and at_s - self._asking.asked_s < HOLD_S / 2
         if not just_opened:
-            self._ask(at_s)
+            self._asking.ask(at_s)
         self._gone = ""
         self._presence(at_s, "up")
 
@@ -135,12 +133,12 @@ class Session:
             self._release(at_s)  # what waited was said before the restart
             restarted = self._ticks.known
         else:
-            asked_s = self._asked.get(hello.re, at_s)
+            asked_s = self._asking.when(hello.re, at_s)
             off = self._ticks.known and not (
                 asked_s - RESTART_S <= self._ticks.raw_s(hello.tick) <= at_s + RESTART_S
             )
             restarted = off or self._is_back(hello, at_s)
-        self._hello, self._answered = hello, True
+        self._hello, self._asking.answered = hello, True
         self._complaint = complaint(self._spec, self._place, hello)
         self._wiring = narrowed(self._spec.wiring, hello.levels, hello.counters, hello.analogs)
         if restarted:
@@ -164,9 +162,8 @@ class Session:
             return  # what its lines mean is not known
         if self._is_back(line, at_s):
             self._restart(at_s)
-            self._answered = (
-                False  # it is asked again; not at once, lest two adapters on one line make a storm
-            )
+            # It is asked again; not at once, lest two adapters on one line make a storm.
+            self._asking.answered = False
         else:
             self._lose(line)
         self._ticks.feed(line.tick, at_s)
@@ -181,9 +178,8 @@ class Session:
             if counts:
                 self._emit(Counts(*self._stamp(at_s, fact_s), self._spec.name, counts))
         elif isinstance(line, Levels):
-            wiring = self._wiring
             # However many inputs it promised: it tells of no more than these.
-            wiring = narrowed(wiring, line.width, 0, 0)
+            wiring = narrowed(self._wiring, line.width, 0, 0)
             if contacts := wiring.contacts(line.mask):
                 missing, self._missing = self._missing, False
                 self._emit(Contacts(*self._stamp(at_s, fact_s), self._spec.name, contacts, missing))
@@ -220,16 +216,6 @@ class Session:
         self._presence(at_s, "restarted")
 
     # What is said of it. ─────────────────────────────────────────────────
-
-    def _ask(self, at_s: float) -> None:
-        """Send an ``ID``."""
-        seq = self._ask_seq
-        self._ask_seq = (seq + 1) % SEQ_MODULUS
-        self._asked[seq] = self._asked_s = at_s
-        while len(self._asked) > ASKED_KEPT:
-            del self._asked[next(iter(self._asked))]
-        self._answered = False
-        self._send(encode("ID", seq, int(at_s * 1000) & TICK_MASK))
 
     def _presence(self, at_s: float, state: Literal["up", "gone", "restarted"], text: str = "") -> None:
         self._at_s = self._spoke_s = self._presence_s = at_s = max(at_s, self._at_s)

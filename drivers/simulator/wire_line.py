@@ -29,7 +29,8 @@ from drivers.simulator.machines import SimSpec
 from drivers.simulator.room import Room
 from drivers.simulator.scenario import Scenario, load_scenario
 from drivers.simulator.sensors import Counter
-from drivers.wire import SEQ_MODULUS, TICK_MASK, Ask, Parser, encode
+from drivers.wire import SEQ_MODULUS, TICK_MASK, Ask, encode
+from drivers.wire_parser import Parser
 from interlock.clock import Clock, SystemClock
 from interlock.signals import AdapterSpec
 

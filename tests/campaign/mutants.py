@@ -61,7 +61,7 @@ MUTANTS: tuple[tuple[str, str, str, str], ...] = (
     ("a counter that wraps is taken as one that restarts", "drivers/serial_counts.py", "signed_ms(raw, counter.raw) < 0", "raw < counter.raw"),
     ("ticks that wrap go back", "drivers/ticks.py", "    return (later - earlier + (TICK_MODULUS >> 1)) % TICK_MODULUS - (TICK_MODULUS >> 1)", "    return later - earlier"),
     ("a pulse is dated by its line", "drivers/serial_counts.py", "        return min(at_s, ticks.to_s(pulse_tick))", "        return min(at_s, ticks.to_s(tick))"),
-    ("what a piece of bytes leaves over is forgotten", "drivers/wire.py", "        self._tail = tail\n", '        self._tail = b""\n'),
+    ("what a piece of bytes leaves over is forgotten", "drivers/wire_parser.py", "        self._tail = tail\n", '        self._tail = b""\n'),
     ("of several that wait together the record lacks one", "interlock/service/folding.py", "        if self._journal is not None:\n", "        if self._journal is not None and (lines or self.folded % 97):\n"),
     ("a mailbox gives its first thing twice, now and then", "interlock/bus/mailbox.py", "        items = list(self._items)\n", "        items = list(self._items) + list(self._items)[:1] * (len(self._items) > 3)\n"),
     *LIGHT_MUTANTS,

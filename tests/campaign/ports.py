@@ -14,7 +14,8 @@ from typing import Any
 from drivers.serial_port import IDLE_S, PortThread
 from drivers.simulator.truth import TrueEvent
 from drivers.simulator.wire_line import Said, WireBooth
-from drivers.wire import TICK_MASK, Ask, Parser
+from drivers.wire import TICK_MASK, Ask
+from drivers.wire_parser import Parser
 from tests.campaign.virtual_loop import LoopClock, VirtualLoop
 
 AHEAD_S = 0.05

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from drivers.firmware import board as wired
 from drivers.firmware import line
-from drivers.wire import Hello, Levels, Line, Parser, Pulses, Raws, encode
+from drivers.wire import Hello, Levels, Line, Pulses, Raws, encode
+from drivers.wire_parser import Parser
 
 
 def heard(board: Any) -> list[tuple[int, Line]]:

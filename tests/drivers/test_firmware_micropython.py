@@ -14,7 +14,8 @@ from firmware_story import story
 
 from drivers.firmware import board, line
 from drivers.serial_line import SerialDriver
-from drivers.wire import Hello, Levels, Parser, Pulses
+from drivers.wire import Hello, Levels, Pulses
+from drivers.wire_parser import Parser
 from interlock.clock import SystemClock
 from interlock.signals import (
     AdapterSpec,

@@ -11,7 +11,8 @@ from sim_specs import booth_spec, booth_with, scenario
 from drivers.driver import find
 from drivers.simulator.booth import Booth
 from drivers.simulator.wire_line import Ptys, WireBooth
-from drivers.wire import Hello, Levels, Parser, Pulses, Raws
+from drivers.wire import Hello, Levels, Pulses, Raws
+from drivers.wire_parser import Parser
 from interlock.clock import SystemClock
 from interlock.signals import AdapterSpec, Contacts, Counts, Presence, Reading
 

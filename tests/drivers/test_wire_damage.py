@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from wire_examples import EXAMPLES, PARSED, bad, opened, with_crc
 
-from drivers.wire import Levels, Parser, encode
+from drivers.wire import Levels, encode
+from drivers.wire_parser import Parser
 
 noise = st.one_of(
     st.binary(max_size=600),

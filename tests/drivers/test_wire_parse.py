@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from wire_examples import EXAMPLES, PARSED, with_crc
 
-from drivers.wire import Hello, Levels, Parser, Pulses, Raws, Unknown, encode
+from drivers.wire import Hello, Levels, Pulses, Raws, Unknown, encode
+from drivers.wire_parser import Parser
 
 
 def bitwise_crc(data: bytes) -> int:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from binascii import crc_hqx
 
-from drivers.wire import Ask, Hello, Levels, Parser, Pulses
+from drivers.wire import Ask, Hello, Levels, Pulses
+from drivers.wire_parser import Parser
 
 # Source: the examples of wire.md, CRCs as computed there.
 EXAMPLES = b"""HI 0 3 v1 north levels=12 counters=4 analogs=0*CBB0
