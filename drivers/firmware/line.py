@@ -22,17 +22,14 @@ MAX_COUNTERS = 10
 MASK32 = 0xFFFFFFFF
 
 
-def _table():
-    table = []
-    for byte in range(256):
-        crc = byte << 8
-        for _ in range(8):
-            crc = (crc << 1) ^ 0x1021 if crc & 0x8000 else crc << 1
-        table.append(crc & 0xFFFF)
-    return tuple(table)
+def _remainder(byte):
+    crc = byte << 8
+    for _ in range(8):
+        crc = (crc << 1) ^ 0x1021 if crc & 0x8000 else crc << 1
+    return crc & 0xFFFF
 
 
-_CRC = _table()
+_CRC = tuple([_remainder(byte) for byte in range(256)])
 
 
 def crc16(data):
@@ -97,10 +94,9 @@ class Level:
         if ticks.since(raw, self.last) < DEBOUNCE_MS:
             return False
         self.pending = False
-        if closed == self.closed:
-            return False
+        changed = closed != self.closed
         self.closed = closed
-        return True
+        return changed
 
     def when(self, ticks):
         """Raw tick of the change that has settled."""
@@ -153,11 +149,8 @@ class Adapter:
         self._seq = 0
         self._digits = max(1, (len(pins) + 3) // 4)
         self._heard = b""
-        self._tick = 0
-        self._levels_at = self._counts_at = 0
-        self._levels_tick = 0
+        self._tick = self._levels_at = self._levels_tick = self._counts_at = 0
         self._hello(None)
-        self._all()
 
     def step(self, raw):
         """Look at everything once and say what is due."""
@@ -188,22 +181,19 @@ class Adapter:
             seq = self._asked(part.rstrip(b"\r"))
             if seq is not None:
                 self._hello(seq)
-                self._all()
 
     def _asked(self, said):
         body, crc = said[:-5], said[-5:]
-        if crc != b"*%04X" % crc16(body):
-            return None
         words = body.split(b" ")
-        if len(words) != 3 or words[0] != b"ID" or not (words[1].isdigit() and words[2].isdigit()):
+        if crc != b"*%04X" % crc16(body) or len(words) != 3 or words[0] != b"ID":
             return None
-        seq = int(words[1])
-        return seq if seq < 65536 else None
+        if not (words[1].isdigit() and words[2].isdigit()) or int(words[1]) > 0xFFFF:
+            return None
+        return int(words[1])
 
     def _changed(self, changes):
         """One line a change, the earliest first, each with the levels as they were then."""
-        changes.sort()
-        changes.reverse()  # by age: the oldest first
+        changes.sort(reverse=True)  # by age: the oldest first
         mask = self._mask()
         for _, k in changes:
             mask ^= 1 << k
@@ -215,27 +205,24 @@ class Adapter:
 
     def _mask(self):
         mask = 0
-        for k in range(len(self.levels)):
-            if self.levels[k].closed:
-                mask |= 1 << k
+        for level in reversed(self.levels):
+            mask = mask << 1 | level.closed
         return mask
 
     def _hello(self, asked):
+        """Who it is, and at once how everything is."""
         sizes = (len(self.levels), len(self.counters), len(self._arms))
         fields = ["v1", self._name, "levels=%d" % sizes[0], "counters=%d" % sizes[1], "analogs=%d" % sizes[2]]
         if asked is not None:
             fields.append("re=%d" % asked)
         self._say("HI", self._tick, fields)
-
-    def _all(self):
         self._say_levels(self._tick, self._mask())
         self._say_counts()
 
     def _say_levels(self, tick, mask):
         self._levels_at = self._tick
         self._levels_tick = tick
-        digits = "%X" % mask
-        self._say("LV", tick, ["0" * (self._digits - len(digits)) + digits])
+        self._say("LV", tick, ["%0*X" % (self._digits, mask)])
 
     def _say_counts(self):
         late = (self._tick - self._counts_at) & MASK32
