@@ -15,6 +15,8 @@ LOST_S = 0.55
 """Contacts are told every 250 ms (wire.md): a change whose own line is lost is known so late where the next is lost too."""
 ARM_PLAN_S = -30.0
 """The clock steps of these shows come after the arming."""
+JUDGED = ("starting", "running", "running-out")
+"""Phases in which loops and stops are judged."""
 
 
 class Beside:
@@ -70,9 +72,8 @@ class Beside:
             elif fault.kind == "dead-counter":
                 lies.add(fault.house)
             elif fault.kind in ("creep", "wander", "speed") and not self._counted(fault.house):
-                lies.add(
-                    fault.house
-                )  # a contact alone cannot tell, and the show file says that it does not happen
+                # A contact alone cannot tell, and the show file says that it does not happen.
+                lies.add(fault.house)
         lies |= {h.id for h in self.run.show.houses if self._unseen(h.id)}
         # Film passed by hand less than a second before the motor starts looks like the start.
         return lies | {

@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from tests.campaign.beside import JUDGED
 from tests.campaign.ran import BACK_S, RAMP_SPREAD_S, WATCHED, Ran, Span
 
-JUDGED = ("starting", *WATCHED)
 COUNT_WITHIN_S = 1.0
 """Half a second beyond ramp and coast, and the pulses and lines by which it is seen."""
 RAMP_S = 3.0
