@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from interlock.signals import Contacts, Counts
+from tests.campaign.oracle_way import findings_whole
 from tests.campaign.virtual_loop import VirtualLoop
-from tests.campaign.whole import Whole, findings_whole, run_whole
+from tests.campaign.whole import Whole, run_whole
 
 ROOT = Path(__file__).parents[2]
 SMALL = (18, 28)
