@@ -63,6 +63,8 @@ class Adapter:
     """Lines that never arrived."""
     asked: int = 0
     """Greetings that the computer asked for."""
+    untold: list[tuple[float, float]] = field(default_factory=list)
+    """(from, to): a contact had changed, and the line that told it was damaged; until the next that told it."""
     _seq: int = 65_500
     _stop: threading.Event = field(default_factory=threading.Event)
 
@@ -81,6 +83,7 @@ class Adapter:
         self._outbox: list[tuple[float, int, bytes]] = []
         self._order = itertools.count()
         self._last_leave_s = 0.0
+        self._untold_s: float | None = None
         self._thread = threading.Thread(target=self._live, name=f"adapter {self.name}")
 
     def start(self) -> None:
@@ -105,19 +108,22 @@ class Adapter:
         """Its own milliseconds at that moment."""
         return math.floor((at_s - self._up_since_s) * 1000 * (1 + self.habits.ppm * 1e-6)) % TICKS
 
-    def _say(self, now_s: float, kind: str, tick: int, *fields: str) -> None:
+    def _say(self, now_s: float, kind: str, tick: int, *fields: str) -> bool:
+        """False: it will not arrive as it was said."""
         line = make_line(kind, self._seq, tick, *fields)
         self._seq = (self._seq + 1) % SEQS
         if self._cut_off(now_s):
             self.dropped += 1
-            return
+            return False
         self.sent += 1
-        if self._random.random() < self.habits.damaged:
+        whole = self._random.random() >= self.habits.damaged
+        if not whole:
             line = self._spoil(line)
         # Later ones do not overtake earlier ones.
         leave_s = max(self._last_leave_s, now_s + self._random.uniform(0, self.habits.jitter_s))
         self._last_leave_s = leave_s
         heapq.heappush(self._outbox, (leave_s, next(self._order), line))
+        return whole
 
     def _cut_off(self, now_s: float) -> bool:
         return any(from_s <= now_s < to_s for from_s, to_s in self.habits.silent)
@@ -145,8 +151,13 @@ class Adapter:
         for place, (house, kind) in enumerate(itertools.product(self.houses, SIGNALS)):
             closed = house.signal(kind).state(fact_s) ^ (f"{house.id}.{kind}" in self.inverted)
             mask |= closed << place
-        digits = math.ceil(4 * len(self.houses) / 4)
-        self._say(now_s, "LV", self.tick(fact_s), f"{mask:0{digits}X}")
+        digits = len(self.houses)  # four levels a house, and a digit for four
+        if self._say(now_s, "LV", self.tick(fact_s), f"{mask:0{digits}X}"):
+            if self._untold_s is not None:
+                self.untold.append((self._untold_s, self._last_leave_s))
+            self._untold_s = None
+        elif fact_s < now_s and self._untold_s is None:
+            self._untold_s = fact_s
 
     def _counts(self, now_s: float) -> None:
         fields = []
