@@ -120,7 +120,9 @@ def test_a_crystal_machine_beside_the_mains_grows_uncertain_without_counters() -
     assert line.sigma_fr == pytest.approx(math.hypot(0.0005 * 24 * 40, 1.2 * math.sqrt(2)), rel=0.05)
 
 
-def test_what_two_supplies_have_been_apart_neither_grows_while_both_stand_nor_is_forgotten_when_they_go_on() -> None:
+def test_what_two_supplies_have_been_apart_neither_grows_while_both_stand_nor_is_forgotten_when_they_go_on() -> (
+    None
+):
     show = make_show(2, counters=False, minutes=30.0)
     houses = (show.houses[0], msgspec.structs.replace(show.houses[1], motor="crystal", supply="own"))
     rig = Rig(msgspec.structs.replace(show, houses=houses))
