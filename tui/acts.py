@@ -6,6 +6,7 @@ from interlock.text import clean
 from tui.acting import YES_NO
 from tui.acts_alarms import AlarmActs
 from tui.acts_film import FilmActs
+from tui.draw.view import key_of
 from tui.panel import Choice, Field, Question
 
 SPEEDS = {"a": 1.0, "b": 2.0, "c": 4.0, "d": 10.0, "e": 30.0, "f": 60.0, "g": 300.0}
@@ -51,14 +52,35 @@ class Acts(AlarmActs, FilmActs):
         def done(given: list[str]) -> str | None:
             if not given[0].strip():
                 return "expected some words"
-            self.app.send("note", text=given[0].strip())
+            about = self._subject(given[1])
+            if about is None:
+                return f"{given[1]!r}: expected a house, a loop as 4>3, an adapter, or nothing"
+            self.app.send("note", text=given[0].strip(), subject=about or None)
             return None
 
-        self.app.ask(
-            Question(
-                "Note", "It goes into the record with the time and your name.", done, fields=(Field("note"),)
-            )
-        )
+        self.app.ask(Question("Note", "It goes into the record with the time and your name.", done,
+            fields=(Field("note"), Field("about which house, loop or adapter (may be empty)", self._about()))))  # fmt: skip
+
+    def _about(self) -> str:
+        """What a note is most likely about: what the picked alarm is on; on the screen of one house that house."""
+        state = self.app.model.newest()
+        if (
+            self.app.alarm is not None
+            and state is not None
+            and any(key_of(a) == self.app.alarm for a in state.alarms)
+        ):
+            return self.app.alarm[1]
+        return (self.house() or "") if self.app.screen_name == "house" else ""
+
+    def _subject(self, text: str) -> str | None:
+        """The subject that was typed, with or without what it is before it; None if this show has none such."""
+        layout, typed = self.app.model.layout, text.strip()
+        known = {"", "desk", "feed", "take-up"}
+        if layout is not None:
+            known |= {h.house for h in layout.houses} | {x.link for x in layout.links}
+            known |= {s[1] for h in layout.houses for s in h.signals}
+        last = typed.removeprefix("house ").removeprefix("loop ").removeprefix("adapter ").strip()
+        return next((s for s in (typed, last) if s in known), None)
 
     def speed(self) -> None:
         """How fast the rehearsal goes."""

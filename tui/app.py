@@ -191,7 +191,9 @@ class LonglaceApp(RunningScreen):
         """f, on the list of faults."""
         own = self.own["faults"]
         faults = self.faults_here()
-        if self.screen_name == "faults" and faults:
+        if self.screen_name != "faults" and self.model.layout is not None and self.model.layout.rehearsal:
+            self.say("F7 shows the faults: pick one there, and f throws it")
+        elif self.screen_name == "faults" and faults:
             words, keys = faults[min(own.fault, len(faults) - 1)]
             self.send("fault", **keys)
             self.say(f"thrown: {words}")

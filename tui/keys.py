@@ -23,10 +23,9 @@ class Key:
     rehearsal: bool = False
 
     @property
-    def types(self) -> bool:
-        """The key that is shown is typed where one types."""
-        first = self.keys.split(",")[0]
-        return len(first) == 1 or first == "enter"
+    def typed(self) -> str:
+        """Its first key that acts even where letters are typed; empty if it has none."""
+        return next((k for k in self.keys.split(",") if k[0] == "f" and k[1:].isdigit()), "")
 
     @property
     def shown(self) -> str:
@@ -45,9 +44,9 @@ KEYS = (
     Key("f7", "show('faults')", "faults", "throw a fault into the rehearsal", "Screens", 4, rehearsal=True),
     Key("f8", "look", "look", "another look: dark booth, dimmer, light, poor console", "Screens", 6),
     Key("j,down", "move(1)", "next house", "pick the next house along the film; on a list its next line", "Picking", 5),
-    Key("k,up", "move(-1)", "last house", "pick the house before it; on a list the line before", "Picking", 5),
+    Key("k,up", "move(-1)", "prev house", "pick the house before it; on a list the line before", "Picking", 5),
     Key("u,pagedown", "alarm(1)", "next alarm", "pick the next alarm", "Picking", 5),
-    Key("i,pageup", "alarm(-1)", "last alarm", "pick the alarm before it", "Picking", 6),
+    Key("i,pageup", "alarm(-1)", "prev alarm", "pick the alarm before it", "Picking", 6),
     Key("enter", "open", "open fold", "open or close the fold of the picked alarm, while a flood stands", "Alarms", 6),
     Key("a", "ack", "acknowledge", "I have seen the picked alarm, or else the worst that asks", "Alarms", 1),
     Key("s", "silence", "silence", "the bell only: nothing is acknowledged by it", "Alarms", 1),

@@ -16,6 +16,7 @@ from interlock.clock import Clock, SystemClock
 from tui.canvas import Canvas
 from tui.draw.banner import draw_banner
 from tui.draw.foot import draw_keys
+from tui.draw.house import next_whole
 from tui.draw.log import filtered
 from tui.draw.runs import Block, Row, fit, safe
 from tui.draw.view import AlarmKey, View, key_of, make_view
@@ -25,7 +26,7 @@ from tui.look.glyphs import Glyphs, choose
 from tui.look.palette import PALETTES, Palette
 from tui.model import Model
 from tui.panel import Panel
-from tui.screens import NAMES, Own, draw_screen
+from tui.screens import NAMES, Own, draw_screen, next_width
 from tui.source import Source
 
 Leaving = Literal["leave", "end"]
@@ -145,7 +146,7 @@ class PaintedScreen(App[Leaving]):
         return draw_screen(self.screen_name, view, self.model, own, body.size.width, body.size.height)
 
     def _paint_foot(self, now_s: float, width: int) -> None:
-        text = self.message_shown
+        text = self.message_shown or self._cut_cue()
         self._canvas("message").paint([self.message_row(text, width)])
         keys, state = self._canvas("keys"), self.model.newest()
         if self.query_one(Panel).question is not None:
@@ -160,6 +161,15 @@ class PaintedScreen(App[Leaving]):
             )
         )  # fmt: skip
 
+    def _cut_cue(self) -> str:
+        """Of the picked house, what comes next: with all its words where the board had to cut them."""
+        view = None if self.review or self.screen_name not in ("board", "house") else self.view()
+        if view is None or not view.layout.houses:
+            return ""
+        size = self._canvas("body").size
+        cells = next_width(view, self.screen_name, size.width, size.height)
+        return next_whole(view, view.layout.houses[view.house].house, cells)
+
     @property
     def message_shown(self) -> str:
         """What was last said, for as long as it stands."""
@@ -171,7 +181,7 @@ class PaintedScreen(App[Leaving]):
         who = f"at this screen: {self.by}" if self.by else "w: say who you are"
         who += f", {self.booth}" if self.booth else ""
         room = max(0, width - len(who) - 2)
-        return [(fit(safe(text, self.glyphs), room, self.glyphs), "strong"),
+        return [(fit(safe(text, self.glyphs), room, self.glyphs), "strong" if self.message_shown else "text"),
             (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]  # fmt: skip
 
     def _canvas(self, name: str) -> Canvas:

@@ -77,7 +77,8 @@ class Panel(Vertical, can_focus=True):
                 label.update(Content(safe(question.fields[n].label, g)))
                 field.value = safe(question.fields[n].value, g)
         if question.fields:
-            self._say("ask-keys", "Enter or F2: do it    Esc or F3: leave it    Tab: next line")
+            more = "    Tab: next line" if len(question.fields) > 1 else ""
+            self._say("ask-keys", f"Enter or F2: do it    Esc or F3: leave it{more}")
         else:
             self._say("ask-keys", "    ".join(f"{c.key}  {safe(c.words, g)}" for c in question.choices))
         self.display = True
@@ -104,6 +105,11 @@ class Panel(Vertical, can_focus=True):
             self._stop(event)
             if any(c.key == event.key for c in question.choices):
                 self._answer([event.key])
+        elif event.key == "tab" and len(question.fields) == 1:
+            self._stop(
+                event
+            )  # it comes from a burst of letters that a terminal has pasted: there is no other line to go to
+            self.query_one("#ask-0", Input).insert_text_at_cursor(" ")
         elif event.key in ("f2", "enter"):
             self._stop(event)
             self._answer([self.query_one(f"#ask-{n}", Input).value for n in range(len(question.fields))])

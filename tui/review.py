@@ -16,7 +16,7 @@ from interlock.done import alarm_words
 from interlock.watch.state import Frame
 from tui.app import LonglaceApp
 from tui.canvas import Canvas
-from tui.draw.runs import Row, fit, safe
+from tui.draw.runs import Row, fit, safe, width_of
 from tui.draw.timeline import draw_timeline, time_at
 from tui.draw.view import View
 from tui.draw.words import duration
@@ -27,6 +27,8 @@ from tui.recording import AlarmMark, Recording
 
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 10.0, 30.0, 60.0, 300.0)
 STEP_S = 10.0
+LEAST_LINE = 31
+"""Cells that are left to the time line while something is said."""
 NOW_S = 0.05
 """Nearer than this a moment is the one at which one is."""
 
@@ -150,7 +152,7 @@ class ReviewApp(LonglaceApp, inherit_bindings=False):
 
     def action_refuse(self, what: str) -> None:
         """Every key that acts on a running desk."""
-        self.say(f"REVIEW: nothing was done. {what!r} acts on a running desk, and this is a record")
+        self.say(f"REVIEW: nothing was done: no {what} here")
 
     def action_leave(self) -> None:
         """q"""
@@ -170,17 +172,22 @@ class ReviewApp(LonglaceApp, inherit_bindings=False):
 
     def message_row(self, text: str, width: int) -> Row:
         """The time line; while something is said it has the right half."""
-        said = width // 2 if text else 0
+        said = self._said(text, width)
         line = draw_timeline(
             self.t_s, self.recording.length_s, self.recording.alarms, self.speed, self.playing, width - said, self.glyphs
         )  # fmt: skip
         return [(fit(safe(text, self.glyphs), said, self.glyphs), "strong"), *line] if said else line
 
+    def _said(self, text: str, width: int) -> int:
+        """Cells for what is said: half of the row, more if it needs more and a line is left."""
+        text = safe(text, self.glyphs)
+        return max(width // 2, min(width_of(text) + 1, width - LEAST_LINE)) if text else 0
+
     def on_canvas_clicked(self, event: Canvas.Clicked) -> None:
         """A click on the time line goes there, one on the board picks a house."""
         if event.canvas.id != "message":
             return  # the framework gives it to the board's own in turn
-        said = self.size.width // 2 if self.message_shown else 0
+        said = self._said(self.message_shown, self.size.width)
         t_s = time_at(event.x - said, self.size.width - said, self.recording.length_s)
         if t_s is not None:
             self.jump(t_s)

@@ -9,11 +9,12 @@ from tui.compose import board_places, draw_houses, draw_lower
 from tui.draw import banner
 from tui.draw.alarms import draw_alarms
 from tui.draw.cues import CueKey, draw_cue_sheet, still
-from tui.draw.foot import draw_help
+from tui.draw.foot import draw_help, help_rows
 from tui.draw.line import draw_line
-from tui.draw.log import draw_log
-from tui.draw.onehouse import draw_one_house
+from tui.draw.log import draw_log, furthest
+from tui.draw.onehouse import TILE, draw_one_house
 from tui.draw.ribbon import draw_ribbon
+from tui.draw.rows import columns, id_width
 from tui.draw.runs import Block, block_fit, safe
 from tui.draw.view import View
 from tui.model import Model
@@ -44,10 +45,13 @@ def draw_screen(name: str, view: View, model: Model, own: Own, width: int, heigh
     if name == "cues":
         return draw_cue_sheet(view, width, height, own.cue)
     if name == "record":
+        own.scroll = min(own.scroll, furthest(view, own.lines, width, height))
         return draw_log(view, list(own.lines), width, height, own.scroll)
     if name == "faults":
         return _faults(view, own, width, height)
     if name == "help":
+        rows = help_rows(width, view.g, rehearsal=view.layout.rehearsal, review=view.review)
+        own.scroll = min(own.scroll, max(0, len(rows) - height))
         return draw_help(
             width, height, view.g, rehearsal=view.layout.rehearsal, scroll=own.scroll, review=view.review
         )
@@ -77,6 +81,17 @@ def places_of_body(view: View, width: int, height: int) -> Places:
     """Where the parts of the board stand, from the size of its body alone."""
     keys = 1 if height + banner.HEIGHT + 2 < 30 else 2
     return board_places(view, width, height + banner.HEIGHT + 1 + keys)
+
+
+def next_width(view: View, name: str, width: int, height: int) -> int:
+    """Cells in which the picked house says what comes next, on the board or on its own screen."""
+    if name == "house":
+        return TILE - 3
+    at = places_of_body(view, width, height)
+    if at.tile_height:
+        return at.tile_width - 3
+    each = (width - 2 * (at.across - 1)) // at.across
+    return next((w for c, w in columns(max(0, each - id_width(view) - 1)) if c.name == "next"), width)
 
 
 def _board(view: View, model: Model, width: int, height: int, own: Own) -> Block:

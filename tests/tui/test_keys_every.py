@@ -10,6 +10,7 @@ from screen_running import Running, running
 from test_review_screen import reviewing
 from textual.widgets import Input
 
+from interlock.watch.state import OperatorLine
 from tui.keys import KEYS, REVIEW_KEYS, Key
 from tui.panel import Panel
 from tui.screens import NAMES
@@ -79,6 +80,9 @@ def did(r: Running, key: Key, screen: str, before: dict[str, object], look: str)
 @pytest.mark.parametrize("screen", NAMES)
 async def test_every_key_does_what_its_row_says_on_every_screen(screen: str) -> None:
     async with running("power-dip", rehearsal=True, size=(80, 24)) as r:
+        r.app.model.log.extend(
+            OperatorLine(seq=n, at="", show_s=float(n), action="note", keys={"text": "x"}) for n in range(60)
+        )
         for key in KEYS:
             for name in key.keys.split(","):
                 await begin(r, screen, key.action)

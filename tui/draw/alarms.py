@@ -89,7 +89,7 @@ def alarm_rows(view: View, width: int, height: int, *, unfolded: bool) -> Keyed:
         rows.append(([("last known, before the desk was lost:", "strong")], None))
     flood = view.state.flood
     if unfolded and flood is not None:
-        said = f"FLOOD: {flood.recent} new in 10 min, {flood.alarms} since {clock_of(flood.since_at)}"
+        said = f"FLOOD: {flood.recent} new in 10 min, {flood.alarms} since {clock_of(flood.since_at, view.layout.timezone)}"
         rows.append(
             ([(f" {safe(said, g)} ", "plain-fill"), (" u i pick a fold, Enter opens it", "text")], None)
         )
@@ -203,15 +203,16 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False, led: boo
 
 def _follow(view: View, fold: Fold, width: int) -> Row:
     g = view.g
-    words = (
-        "follow from it: "
-        if fold.by == "group"
-        else f"and {len(fold.rest)} more of {alarm_words(fold.head.code)}: "
-    )
+    grouped = fold.by == "group"
+    names = [
+        f"{alarm_words(a.code)} {safe(a.subject, g)}" if grouped else safe(a.subject, g) for a in fold.rest
+    ]
+    words = "follow from it: " if grouped else f"and {len(fold.rest)} more of {alarm_words(fold.head.code)}: "
+    if grouped and len(names) > 1 and len(words) + len(names[0]) + 5 + 4 + 11 > width:
+        words = "then "  # so that how many more there are is not cut off
     row: Row = [(f"   {g.fold} {words}", "dim")]
     for n, a in enumerate(fold.rest):
-        name = safe(a.subject, g)
-        name = f"{alarm_words(a.code)} {name}" if fold.by == "group" else name
+        name = names[n]
         rest = len(fold.rest) - n
         if row_width(row) + len(name) + 4 + (13 if rest > 1 else 0) > width and n:
             row.append((f"and {rest} more", "dim"))

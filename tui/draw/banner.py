@@ -6,7 +6,7 @@ from interlock.watch.state import AlarmLine
 from tui.draw.detail import complaint
 from tui.draw.runs import Block, Row, Run, block_fit, fit, row_fit, row_width, safe, sides, width_of
 from tui.draw.view import ASIDE, GONE, View, alarm_title, glyph_of, need, style_of
-from tui.draw.words import PHASES, clock_of, countdown, cue_words, duration, show_time
+from tui.draw.words import PHASES, clock_of, countdown, cue_words, day_of, duration, show_time
 from tui.look.palette import StyleName
 
 HEIGHT = 3
@@ -144,8 +144,11 @@ def _next(view: View, width: int) -> Row:
     if not state.record_ok:
         right += [(f"{g.high} NOT RECORDED ", "high"), (" ", "text")]
     if view.review:
-        day, clock = safe(state.at[:10], g), safe(clock_of(state.at), g)
-        right.append((f"recorded {day} {clock} UTC" if width >= 100 else f"recorded {clock} UTC", "dim"))
+        zone = view.layout.timezone
+        day, clock = safe(day_of(state.at, zone), g), safe(clock_of(state.at, zone), g)
+        right.append(
+            (f"recorded {day} {clock} {safe(zone, g)}" if width >= 100 else f"recorded {clock}", "dim")
+        )
     elif view.lost_s is None:
         age = view.age_s
         if age is None:
@@ -181,7 +184,15 @@ def _to_do(view: View, room: int) -> Row:
         when = " NOW" if cue.state == "due" else f" at {duration(cue.due_s)} {side} the start"
         style = "strong" if cue.state == "due" else "text"
     else:
-        when = " NOW" if left_s <= 0 else f" in {countdown(left_s)}"
+        stands = any(h.house == cue.house and h.run is False for h in state.houses)
+        # A countdown of a machine that stands does not count down.
+        when = (
+            " NOW"
+            if left_s <= 0
+            else f" {countdown(left_s)} after it runs"
+            if stands
+            else f" in {countdown(left_s)}"
+        )
         style = "strong" if cue.state == "due" or left_s < 10 else "text"
     where = f", house {safe(cue.house, g)}"
     words = safe(cue_words(cue.cue), g)

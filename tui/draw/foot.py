@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tui.draw.runs import Block, beside, block_fit, fit, row_fit, row_width, wrap
 from tui.keys import KEYS, REVIEW_KEYS, RUNNING, WANTED, Key
 from tui.look.glyphs import Glyphs
@@ -11,7 +13,8 @@ CAUTION = (
     "Where somebody can be hurt, local codes and licensed practice decide.",
 )
 
-TYPING = Key("letters", "", "are searched for, up down scroll, Esc: keys again", "", "", 0)
+TYPING = Key("letters", "", "filter, up down scroll, Esc: keys again", "", "", 0)
+BOARD = "show('board')"
 
 
 def shown_keys(rehearsal: bool, review: bool = False) -> list[Key]:
@@ -38,8 +41,10 @@ def draw_keys(
     """
     keys = [k for k in shown_keys(rehearsal, review) if k.action != f"show('{screen}')"]
     if typing:
-        keys = [TYPING, *(k for k in keys if not k.types)]
+        keys = [TYPING, *(replace(k, keys=k.typed) for k in keys if k.typed)]
     ranks = {} if review else WANTED.get(phase, RUNNING)
+    # From everywhere the way back is shown; where letters are typed, that a note has another key.
+    ranks = {**ranks, BOARD: 0, **({"note": 0} if typing else {})}
     chosen: list[Key] = []
     for k in sorted(keys, key=lambda k: ranks.get(k.action, k.rank)):
         if _filled([*chosen, k], keys, width) <= height:
@@ -70,6 +75,16 @@ def _filled(chosen: list[Key], keys: list[Key], width: int) -> int:
 def draw_help(
     width: int, height: int, g: Glyphs, *, rehearsal: bool, scroll: int = 0, review: bool = False
 ) -> Block:
+    """The help from its row ``scroll`` on; there is no row beyond its last."""
+    block = help_rows(width, g, rehearsal=rehearsal, review=review)
+    block = block[max(0, min(scroll, len(block) - height)) :]
+    rows = [row_fit(r, width, g) for r in block]
+    if len(rows) > height > 0:
+        rows = [*rows[: height - 1], [(fit("j k: further down, up", width, g), "strong")]]
+    return block_fit(rows, width, height, g)
+
+
+def help_rows(width: int, g: Glyphs, *, rehearsal: bool, review: bool = False) -> Block:
     """Every key by group, in two columns where there is room; then the glyphs."""
     groups: dict[str, list[Key]] = {}
     for k in shown_keys(rehearsal, review):
@@ -86,12 +101,7 @@ def draw_help(
     lines = max(len(b) for b in blocks)
     block = beside([(b, each) for b in blocks], lines, g, gap=2)
     cautions: Block = [[(t, "text")] for t in CAUTION]
-    block += [[], [("Signs", "plain-fill")], *signs, *cautions]
-    block = block[scroll:] if len(block) > height else block
-    rows = [row_fit(r, width, g) for r in block]
-    if len(rows) > height > 0:
-        rows = [*rows[: height - 1], [(fit("j k: further down, up", width, g), "strong")]]
-    return block_fit(rows, width, height, g)
+    return [*block, [], [("Signs", "plain-fill")], *signs, *cautions]
 
 
 def _help_rows(k: Key, width: int, g: Glyphs) -> Block:

@@ -112,6 +112,21 @@ def next_words(view: View, house: str, width: int, *, short: bool) -> Row:
     return [(fit(f"{cut(words, max(1, width - len(left) - len(gap)), g)}{gap}{left}", width, g), style)]
 
 
+def next_whole(view: View, house: str, width: int) -> str:
+    """What comes next here with all its words, if :func:`next_words` has cut them in ``width`` cells; else nothing."""
+    g = view.g
+    cue = view.next_cue.get(house)
+    if cue is None or g.more not in next_words(view, house, width, short=width < 20)[0][0]:
+        return ""
+    show_s = view.state.show_s
+    when = "when not known"
+    if cue.state == "due":
+        when = "NOW"
+    elif cue.due_s is not None:
+        when = from_start(cue.due_s, g.minus) if show_s is None else f"in {countdown(cue.due_s - show_s)}"
+    return f"house {safe(house, g)} {when}: {safe(cue_words(cue.cue), g)}"
+
+
 def speed_text(line: HouseLine) -> str:
     """Speed where it is counted."""
     return "" if line.speed_fps is None else f"{line.speed_fps:.2f} fps"

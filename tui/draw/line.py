@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.draw.loop import gauge, hanging, left_row
+from tui.draw.loop import NAMED, TIGHT, gauge, hanging, left_row, named_gauge
 from tui.draw.runs import Block, Row, block_fit, fit, row_fit, safe
 from tui.draw.view import View, mark_of, style_of
 from tui.look.palette import StyleName
@@ -40,7 +40,7 @@ def draw_line(view: View, width: int, depth: int = 4) -> Block:
         _gate(view, rows, k, house.house, gate)
         if k < loops:
             w = each + (1 if k < spare and each < 34 else 0)
-            _loop(view, rows, k, w, depth, min(each, 14))
+            _loop(view, rows, k, w, depth, min(each, 22))
     _platter(view, rows, "take-up", view.layout.take_up, left=False)
     return block_fit(rows, width, height, g)
 
@@ -90,10 +90,11 @@ def _loop(view: View, rows: Block, k: int, width: int, depth: int, said_width: i
     g = view.g
     line, lay = view.state.links[k], view.layout.links[k]
     drawn = hanging(view, k, width, depth)
-    scale = min(width - 2, 25)
+    named = width >= NAMED
+    scale = NAMED if named else min(width - 2, 25)
     scale -= 1 - scale % 2
     pad = max(0, (width - scale) // 2)
-    measure: Row = [(" " * pad, "text"), *gauge(view, line, lay, scale)]
+    measure: Row = [(" " * pad, "text"), *(named_gauge if named else gauge)(view, line, lay, scale)]
     said: Row = left_row(view, line, said_width)
     for y, row in enumerate(rows):
         if 1 <= y <= depth:
@@ -101,6 +102,7 @@ def _loop(view: View, rows: Block, k: int, width: int, depth: int, said_width: i
         elif y == depth + 1:
             row.extend(row_fit(measure, width, g))
         elif y == depth + 2:
-            row.extend(row_fit([(" " * pad, "text"), *said], width, g))
+            under = pad + (len(TIGHT) if named else 0)
+            row.extend(row_fit([(" " * under, "text"), *said], width, g))
         else:
             row.append((" " * width, "text"))

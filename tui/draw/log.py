@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from interlock.done import ALARM_STATES, alarm_words, did
 from interlock.watch.state import (
@@ -105,11 +105,21 @@ def draw_log(
     return block_fit(rows, width, height, g)
 
 
+def furthest(view: View, lines: Sequence[Line], width: int, height: int) -> int:
+    """How many lines back the first one stands at the top; further there is nothing."""
+    rows = 0
+    for n, line in enumerate(lines):
+        rows += len(_told(view, line, width, clock=True))
+        if rows >= height:
+            return len(lines) - n - (rows == height)
+    return 0
+
+
 def _told(view: View, line: Line, width: int, *, clock: bool) -> Block:
     """One line of the record in as many rows as its words need, up to :data:`MOST_ROWS`."""
     g = view.g
     when = show_time(line.show_s, None, g.minus) if line.show_s is not None else "before"
-    lead = f"{fit(safe(clock_of(line.at), g), 9, g) if clock else ''}{fit(when, 9, g)}"
+    lead = f"{fit(safe(clock_of(line.at, view.layout.timezone), g), 9, g) if clock else ''}{fit(when, 9, g)}"
     first, *rest = wrap(safe(sentence(line, view.layout), g), max(8, width - len(lead)), MOST_ROWS, g)
     style = _style(line)
     rows: Block = [[(lead, "dim"), (first, style)]]

@@ -7,6 +7,10 @@ from tui.draw.runs import Block, Row, cut, fit, row_fit
 from tui.draw.view import View, mark_of
 from tui.look.palette import StyleName
 
+TIGHT, SPILL = "tight ", " spill"
+"""What stands at the two ends of a gauge where there is room for it."""
+NAMED = 33
+"""Cells for a gauge from which on its ends are named."""
 _SAID = {"parted": "PARTED", "released": "released"}
 
 
@@ -41,6 +45,14 @@ def gauge(view: View, line: LinkLine, lay: LinkLayout, width: int) -> Row:
     ]
 
 
+def named_gauge(view: View, line: LinkLine, lay: LinkLayout, width: int) -> Row:
+    """The gauge with its two ends named: ``tight ├─────┼──●──┤ spill``."""
+    if line.state == "released":
+        return gauge(view, line, lay, width)
+    scale = width - len(TIGHT) - len(SPILL)
+    return [(TIGHT, "dim"), *gauge(view, line, lay, scale), (SPILL, "dim")]
+
+
 def _share(drift_fr: float, lay: LinkLayout) -> float:
     """−1 at tight, 0 at rest, +1 at spill."""
     limit = lay.spill_fr if drift_fr > 0 else lay.tight_fr
@@ -51,8 +63,8 @@ def _steps(drift_fr: float, lay: LinkLayout, half: int) -> int:
     return round(_share(drift_fr, lay) * half)
 
 
-def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False) -> str:
-    """``41 to spill``, ``41 spill``, ``41 left``; what is said instead where there is no number."""
+def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False, unit: str = "") -> str:
+    """``41 frames to spill``, ``41 to spill``, ``41 spill``, ``41 left``; what is said instead where there is no number."""
     if line.state in _SAID:
         return _SAID[line.state]
     if line.left_fr is None or line.toward is None:
@@ -62,14 +74,21 @@ def left_words(line: LinkLine, *, short: bool = False, shorter: bool = False) ->
         return pulled if line.toward == "tight" else "SPILLS"
     left = min(int(line.left_fr), 99999)
     if shorter or (line.drift_fr is not None and abs(line.drift_fr) < 0.5):  # at rest it goes neither way
-        return f"{left} left"
-    return f"{left} {line.toward}" if short else f"{left} to {line.toward}"
+        return f"{left}{unit} left"
+    return f"{left} {line.toward}" if short else f"{left}{unit} to {line.toward}"
+
+
+def _unit(view: View, width: int) -> str:
+    """The unit of the frames left, as far as there is room for it on every link of the show, so that all are said alike."""
+    most = max((max(x.tight_fr, x.spill_fr) for x in view.layout.links), default=0.0)
+    room = width - len(f"{min(most, 99999):.0f}") - len(" to spill") - 1
+    return next((unit for unit in (" frames", " fr") if len(unit) <= room), "")
 
 
 def left_row(view: View, line: LinkLine, width: int) -> Row:
     """The frames left, in the style of the worst alarm on the link, with its glyph."""
     g = view.g
-    text = left_words(line, short=width < 13, shorter=width < 9)
+    text = left_words(line, short=width < 13, shorter=width < 9, unit=_unit(view, width))
     alarm = view.loop_alarm(line.link)
     if alarm is not None:
         glyph = {"high": g.high, "medium": g.medium, "low": g.low}[alarm.priority]

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from interlock.watch.state import Line
+from interlock.watch.state import Line, LinkLayout
 from tui.draw.alarms import in_order
 from tui.draw.chart import Point, draw_chart
 from tui.draw.detail import adapter_of, adapter_state, rate_words
 from tui.draw.log import concerns, draw_log, sentence
-from tui.draw.loop import gauge, left_words, loop_style
+from tui.draw.loop import NAMED, gauge, left_words, loop_style, named_gauge
 from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width, safe, wrap
 from tui.draw.tile import draw_tile
 from tui.draw.view import View, glyph_of, style_of, told_on_house
 from tui.draw.words import deviation_s, early_late, show_time
 
 SPAN_S = 600.0
-_TILE = 30
+NAMED_FROM = 84
+"""Cells for a loop's chart from which on there is room for all that its heading can say."""
+TILE = 30
 
 
 def draw_one_house(
@@ -27,7 +29,7 @@ def draw_one_house(
     if not view.layout.houses:
         return block_fit([], width, height, g)
     k = min(view.house, len(view.layout.houses) - 1)
-    side = min(_TILE, width)
+    side = min(TILE, width)
     tile_height = min(10, height)
     facts = _facts(view, k, side)
     if tile_height + 1 + len(facts) > height:
@@ -80,7 +82,7 @@ def _facts(view: View, k: int, width: int) -> Block:
         if line.frame is not None:  # of a house that is not known the tile says so
             sigma = "not known" if line.sigma_fr is None else f"{line.sigma_fr:.1f} frames"
             rows += [
-                [("print frame  ", "dim"), (f"{line.frame:.1f}", "text")],
+                [("print frame  ", "dim"), (f"{line.frame:.1f}".replace("-", g.minus), "text")],
                 [("1 sigma      ", "dim"), (sigma, "text")],
                 [("against plan ", "dim"), (early_late(deviation_s(view.layout, line), "not known"), "text")],
                 [],
@@ -143,6 +145,15 @@ def _sides(view: View, k: int) -> list[int]:
     return [n for n in (k - 1, k) if 0 <= n < min(len(view.layout.links), len(view.state.links))]
 
 
+def _unit(lay: LinkLayout, width: int, room: int) -> str:
+    """The unit of the frames left, where neither they nor a word on their rate are cut for it."""
+    if width >= NAMED_FROM:
+        return " frames"
+    room -= len(f" {max(lay.tight_fr, lay.spill_fr):.0f} to spill")
+    rate, unit = len("  steady"), len(" fr")
+    return " fr" if room >= unit + rate or unit <= room < rate else ""
+
+
 def _loop(
     view: View, drifts: Mapping[str, Sequence[Point]], n: int, where: str, width: int, height: int
 ) -> Block:
@@ -151,9 +162,13 @@ def _loop(
     lay, line = view.layout.links[n], view.state.links[n]
     row: Row = [
         (f"loop {safe(lay.link, g)}, {where}  ", "strong"),
-        *gauge(view, line, lay, 21 if width >= 64 else 13),
+        *(
+            named_gauge(view, line, lay, NAMED)
+            if width >= NAMED_FROM
+            else gauge(view, line, lay, 21 if width >= 64 else 13)
+        ),
     ]
-    said = f" {left_words(line)}"
+    said = f"{'  ' if width >= NAMED_FROM else ' '}{left_words(line, unit=_unit(lay, width, width - row_width(row)))}"
     rate = rate_words(line.rate_fps)
     if row_width(row) + len(said) + len(rate) + 2 > width:
         rate = ""

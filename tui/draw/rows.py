@@ -10,8 +10,11 @@ from tui.draw.house import gate_text, next_words, plan_run, signal_run, speed_te
 from tui.draw.loop import gauge_row
 from tui.draw.runs import Block, Row, beside, fit, row_fit, safe
 from tui.draw.view import View, style_of
+from tui.look.glyphs import Glyphs
 from tui.look.palette import StyleName
 
+WIDE_LOOP = 26
+"""Cells of a loop's column from which on its number is said in full."""
 Drawer = Callable[[View, int, int], Row]
 
 
@@ -89,10 +92,22 @@ def heading(view: View, width: int) -> Row:
     row: Row = [(fit(" hs" if id_width(view) < 6 else " house", min(width, id_width(view)), g), "dim")]
     for c, w in columns(max(0, width - id_width(view) - 1)):
         text = c.heading
-        if c.name == "loop" and w < 26:
-            text = f"{fit('loop', max(5, w - 9), g)}frames"  # over the number, which reads "41 spill"
+        if c.name == "loop":
+            text = _loop_heading(w, g)
         row += [(" ", "text"), (fit(text, w, g), "dim")]
     return row_fit(row, width, g)
+
+
+def _loop_heading(width: int, g: Glyphs) -> str:
+    """Over the gauge its two ends, where there is room; over the number, which reads ``41 spill``, its unit."""
+    if width < WIDE_LOOP:
+        return f"{fit('loop', max(5, width - 9), g)}frames"
+    scale = width - 14
+    scale -= 1 - scale % 2
+    middle = fit(
+        "loop to the next" if scale >= 28 else "loop" if scale >= 16 else "", scale - 10, g, centre=True
+    )
+    return f"tight{middle}spill frames left"
 
 
 def house_row(view: View, k: int, width: int) -> Row:

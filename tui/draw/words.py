@@ -6,6 +6,7 @@ import math
 from datetime import datetime
 from fractions import Fraction
 from functools import lru_cache
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from interlock.film import FORMATS, FilmFormat
 from interlock.watch.state import HouseLine, Layout
@@ -92,9 +93,36 @@ def seconds_between(earlier: str | None, later: str) -> float | None:
         return None
 
 
-def clock_of(at: str) -> str:
-    """The time of day in an RFC 3339 time, to the second."""
+@lru_cache(maxsize=8)
+def _zone(name: str) -> ZoneInfo | None:
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+
+
+def _local(at: str, timezone: str) -> datetime | None:
+    zone = _zone(timezone)
+    try:
+        when = datetime.fromisoformat(at)
+        return None if zone is None or when.tzinfo is None else when.astimezone(zone)
+    except (ValueError, OverflowError):
+        return None
+
+
+@lru_cache(maxsize=512)
+def clock_of(at: str, timezone: str) -> str:
+    """The time of day in an RFC 3339 time, to the second, as the house's clocks show it; where they are not known, as it came."""
+    when = _local(at, timezone)
+    if when is not None:
+        return when.strftime("%H:%M:%S")
     return at[11:19] if len(at) >= 19 else at
+
+
+def day_of(at: str, timezone: str) -> str:
+    """The day of an RFC 3339 time in the time zone of the house."""
+    when = _local(at, timezone)
+    return at[:10] if when is None else f"{when:%Y-%m-%d}"
 
 
 @lru_cache(maxsize=64)
