@@ -181,8 +181,8 @@ def test_the_ribbon_puts_every_gate_where_the_print_is_and_counts_the_rest() -> 
     rows = plain(draw_ribbon(seen(well(LAY)), 120)).split("\n")
     upstream, downstream = rows[0].find("4"), rows[1].find("5")
     assert 0 < downstream < upstream
-    assert "3 not known" in plain(draw_ribbon(seen(adapter_lost(LAY)), 120))
-    assert "6 on leader" in plain(draw_ribbon(seen(start(LAY)), 120))
+    assert "3 houses not known" in plain(draw_ribbon(seen(adapter_lost(LAY)), 120))
+    assert "on leader: 4 3 2 1 6 5" in plain(draw_ribbon(seen(start(LAY)), 120))
 
 
 def test_cues_stand_in_the_order_of_time_with_their_countdown() -> None:

@@ -57,7 +57,7 @@ def test_the_foot_of_a_narrow_screen_shows_the_keys_of_the_phase() -> None:
 
 def test_where_one_types_no_letter_is_offered_as_a_key() -> None:
     text = foot("running", 200, typing=True)
-    assert text.startswith("letters are searched for, up down scroll, Esc: keys again")
+    assert text.startswith("letters filter, up down scroll, Esc: keys again")
     assert "F2 board" in text or "F4 alarms" in text
     assert "acknowledge" not in text
     assert "stop all" not in text
@@ -69,7 +69,7 @@ async def test_the_record_says_that_letters_are_searched_for_and_escape_leads_ba
         r.app.tick()
         assert r.app.query_one("#filter", Input).value == "a"
         assert r.sent() == []
-        assert "letters are searched for" in r.text("keys")
+        assert "letters filter" in r.text("keys")
         await r.press("escape")
         assert r.app.screen_name == "board"
         assert "a acknowledge" in r.text("keys")
@@ -108,7 +108,9 @@ def test_the_cue_sheet_tells_all_words_of_a_cue(width: int) -> None:
 
 def test_the_board_tells_all_words_of_a_cue_once_it_is_due() -> None:
     later = with_cues((LONG, 30.0, "coming"))
-    assert len(cue_rows(later, 40, 9)) == 1
+    told = plain([row for row, _ in cue_rows(later, 40, 9)])
+    assert told.count("\n") == 1
+    assert "…" in told, "what is cut is seen to be cut"
     now = with_cues((LONG, -0.5, "due"))
     assert LONG in words_of(plain(draw_cues(now, 56, 9)))
 

@@ -14,6 +14,12 @@ from tui.look.palette import StyleName
 
 MOST_ROWS = 4
 """Of the words of one cue."""
+GOES_ON = 4
+"""Cells before what did not fit into the first row."""
+COMING_ROWS = 2
+"""On the board, until it is due."""
+LEAST_WHEN = 7
+"""Cells of a cue's time on the board: ``-1:04:56`` needs one more, and then all have it."""
 CueKey: TypeAlias = tuple[str, str, int]
 """(house, cue, how many of the same are still to come after it): names a cue while those before it are done."""
 
@@ -43,14 +49,21 @@ def cue_rows(view: View, width: int, height: int) -> list[tuple[Row, CueKey | No
     g = view.g
     if view.lost_s is not None:
         return [([("cues not known", "dim")], None)]
+    cues = still(view.state.cues)
+    whens = max([LEAST_WHEN, *(len(_when(view, c)[0]) for _, c in cues)])
     rows: list[tuple[Row, CueKey | None]] = [
-        (row, key) for key, c in still(view.state.cues) for row in _cue(view, c, width)
+        (row, key) for key, c in cues for row in _cue(view, c, width, whens)
     ]
     if not rows:
         return [([(f"{g.dot} no cues near", "dim")], None)]
     if len(rows) > height > 1:
-        rest = len(rows) - height + 1
-        rows = [*rows[: height - 1], ([(f"{g.fold} {rest} more: F5 shows them all", "dim")], None)]
+        shown = rows[: height - 1]
+        if rows[height - 1][1] == shown[-1][1]:  # what is cut is seen to be cut
+            last = next(c for key, c in cues if key == shown[-1][1])
+            cut = _cue(view, last, width, whens, sum(key == shown[-1][1] for _, key in shown))
+            shown = [*shown[: -len(cut)], *((row, shown[-1][1]) for row in cut)]
+        rest = len(cues) - len({key for _, key in shown})
+        rows = [*shown, ([(f"{g.fold} {rest} more: F5 shows them all", "dim")], None)]
     return rows
 
 
@@ -128,16 +141,31 @@ def _sheet_cue(view: View, c: CueLine, width: int, picked: bool, house: int) -> 
     ]
 
 
-def _cue(view: View, c: CueLine, width: int) -> Block:
-    """A cue of the board: one row, but all its words once it is due."""
+def _cue(view: View, c: CueLine, width: int, whens: int, most: int = MOST_ROWS) -> Block:
+    """A cue of the board, all its words once it is due; what does not fit goes on in the next row.
+
+    ``whens``: cells for its time; ``most``: rows that there are for it.
+    """
     g = view.g
     when, mark, style = _when(view, c)
     house = fit(f"house {safe(c.house, g)}", _house_width(view) + 6, g)
-    lead = f"{mark} {fit(when, 7, g, right=True)}  {house}  "
-    words = wrap(
-        safe(cue_words(c.cue), g), max(8, width - width_of(lead)), MOST_ROWS if c.state == "due" else 1, g
-    )
-    return [
-        [(fit((lead if not n else " " * width_of(lead)) + line, width, g), style)]
-        for n, line in enumerate(words)
-    ]
+    time = f"{mark} {fit(when, whens, g, right=True)}  "
+    room, below = max(8, width - width_of(time + house) - 2), max(8, width - GOES_ON)
+    words = safe(cue_words(c.cue), g)
+    most = min(most, MOST_ROWS if c.state == "due" else COMING_ROWS)
+    first, rest = _broken(words, room) if most > 1 else (words, "")
+    lines = [f"{time}{house}  {first}"]
+    if rest:
+        lines += [" " * GOES_ON + line for line in wrap(rest, below, most - 1, g)]
+    return [[(fit(line, width, g), style)] for line in lines]
+
+
+def _broken(text: str, width: int) -> tuple[str, str]:
+    """As many whole words as fit into ``width`` cells, and the rest."""
+    if width_of(text) <= width:
+        return text, ""
+    words = text.split(" ")
+    n = 0
+    while n < len(words) and width_of(" ".join(words[: n + 1])) <= width:
+        n += 1
+    return " ".join(words[:n]), " ".join(words[n:])

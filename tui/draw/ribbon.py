@@ -34,7 +34,8 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
     taken: list[list[tuple[int, str, StyleName]]] = [[] for _ in range(rows)]
     unknown = 0
     waiting: list[str] = []
-    over = 0
+    through: list[str] = []
+    over: list[str] = []
     for k in range(min(len(view.state.houses), len(view.layout.houses)) - 1, -1, -1):
         line = view.state.houses[k]
         name = safe(line.house, g)
@@ -43,6 +44,9 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
             continue
         if line.frame < 0:
             waiting.insert(0, name)
+            continue
+        if line.phase == "clear":
+            through.insert(0, name)
             continue
         x = at + min(bar - 1, int(line.frame / length * bar))
         alarm = view.house_alarm(line.house)
@@ -55,26 +59,50 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
                 taken[y].append((x, name, style))
                 break
         else:
-            over += 1
+            over.insert(0, name)
     label: list[tuple[int, str, StyleName]] = [(2, "houses", "dim")] if at else []
     if label and taken and all(x > 9 for x, _, _ in taken[-1]):
         taken[-1] += label
     block = [_placed(row, width, view) for row in taken]
-    notes = []
-    if unknown:
-        notes.append(f"{unknown} not known")
-    if over:
-        notes.append(f"{over} more here")
-    if waiting:
-        notes.append(f"{len(waiting)} on leader")
-    if notes and block:
-        said = f" {', '.join(notes)}"
-        block[0] = row_fit([*_room_for(block[0], width - width_of(said), view), (said, "dim")], width, g)
+    if not block:
+        return block
+    # Who waits stands at the head, who is through at the tail: where they are. What covers nobody's place goes there.
+    ends = [x for x, _, _ in taken[0]], [x + width_of(t) for x, t, _ in taken[0]]
+    first, last = min(ends[0], default=width), max(ends[1], default=0)
+    head = _named("on leader", waiting, min(first - 4, width // 2))
+    tail = [f"{unknown} {'house' if unknown == 1 else 'houses'} not known"] if unknown else []
+    room = max(width - max(last, width_of(head) + 4) - 2, 24)
+    tail += [_named("no room for", over, room // 2)] if over else []
+    tail += [_named("through", through, room - sum(map(width_of, tail)) - 2)] if through else []
+    if waiting and not head:
+        tail.append(_named("on leader", waiting, room // 2) or f"{len(waiting)} on leader")
+    said = f" {', '.join(t for t in tail if t)}" if tail else ""
+    row = row_fit(block[0], max(0, width - width_of(said)), g)
+    if head:
+        row = [(f"  {head} ", "dim"), *_after(row, width_of(head) + 3)]
+    block[0] = row_fit([*row, (said, "dim")], width, g)
     return block
 
 
-def _room_for(row: Row, width: int, view: View) -> Row:
-    return row_fit(row, max(0, width), view.g)
+def _named(what: str, names: list[str], room: int) -> str:
+    """``on leader: 4 3 1``; how many where there is no room to name them; nothing where there is none for that."""
+    if not names:
+        return ""
+    count = f"{len(names)} {'house' if len(names) == 1 else 'houses'} {what}"
+    if what.endswith("for"):
+        count = f"{what} {len(names)} houses"
+    return next((t for t in (f"{what}: {' '.join(names)}", count) if width_of(t) <= room), "")
+
+
+def _after(row: Row, cells: int) -> Row:
+    """The row without its first ``cells`` cells, which are blank."""
+    kept: Row = []
+    for text, style in row:
+        gone = min(cells, width_of(text))
+        cells -= gone
+        if text[gone:]:
+            kept.append((text[gone:], style))
+    return kept
 
 
 def _placed(items: list[tuple[int, str, StyleName]], width: int, view: View) -> Row:

@@ -75,12 +75,25 @@ ASCII = Glyphs(
 )  # fmt: skip
 
 
+def _plain_locale(environ: Mapping[str, str]) -> bool:
+    """Whether somebody has said that this console is a plain one: ``LC_ALL=C``, or ``LANG=C`` where nothing else is said.
+
+    (Python sets LC_CTYPE to C.UTF-8 itself where it finds C.)
+    """
+    plain = ("C", "POSIX")
+    if environ.get("LC_ALL"):
+        return environ["LC_ALL"] in plain
+    return environ.get("LANG") in plain and environ.get("LC_CTYPE", "") in ("", *plain, "C.UTF-8")
+
+
 def choose(environ: Mapping[str, str] | None = None, stream: TextIO | None = None) -> Glyphs:
-    """The set for this console: ASCII when ``LONGLACE_ASCII`` says so, or when its encoding cannot write the full one."""
+    """The set for this console: ASCII if ``LONGLACE_ASCII`` or its locale says so, or its encoding cannot write the full one."""
     environ = os.environ if environ is None else environ
     said = environ.get("LONGLACE_ASCII")
     if said is not None:
         return FULL if said in ("", "0", "no") else ASCII
+    if _plain_locale(environ):  # Python itself writes UTF-8 there, whatever the console can show
+        return ASCII
     encoding = getattr(stream or sys.__stdout__, "encoding", None) or "utf-8"
     try:
         f"{FULL.high}{FULL.beats}{FULL.point}".encode(encoding)

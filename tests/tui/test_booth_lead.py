@@ -1,0 +1,267 @@
+"""What a booth lead stumbled over on the screens, told key by key and word by word."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from screen_running import Running, running
+
+from interlock.watch.flood import Fold
+from interlock.watch.state import CueLine, OperatorLine, State
+from tui.draw.alarms import draw_alarms, folded
+from tui.draw.banner import draw_banner
+from tui.draw.cues import draw_cues
+from tui.draw.foot import draw_keys
+from tui.draw.line import draw_line
+from tui.draw.log import draw_log
+from tui.draw.loop import gauge_row
+from tui.draw.onehouse import draw_one_house
+from tui.draw.ribbon import draw_ribbon
+from tui.draw.rows import heading
+from tui.draw.runs import plain
+from tui.draw.view import View, make_view
+from tui.draw.words import clock_of
+from tui.example.moments import flood, start, well
+from tui.example.show import layout
+from tui.keys import KEYS, REVIEW_KEYS
+from tui.look.glyphs import ASCII, FULL, choose
+
+LAY = layout(6)
+SCREENS = ("house", "alarms", "cues", "record", "faults", "help")
+WORDS = "masking wide, house lights out"
+
+
+def seen(state: State, **own: object) -> View:
+    return make_view(LAY, state, **own)
+
+
+def with_cue(state: State, words: str, due_s: float, house: str = "4") -> State:
+    cue = CueLine(seq=1, at="", show_s=1.0, house=house, cue=words, due_s=due_s, state="coming")
+    return msgspec.structs.replace(state, cues=(cue,))
+
+
+@pytest.mark.parametrize(
+    "phase", ["waiting", "armed", "starting", "running", "stopped", "running-out", "ended"]
+)
+@pytest.mark.parametrize("screen", SCREENS)
+def test_from_every_screen_the_way_back_to_the_board_is_shown_at_80_columns(screen: str, phase: str) -> None:
+    for review in (False, True):
+        shown = plain(
+            draw_keys(
+                80,
+                1,
+                FULL,
+                rehearsal=True,
+                screen=screen,
+                phase=phase,
+                review=review,
+                typing=screen == "record",
+            )
+        )
+        assert "F2 board" in shown
+        assert "…" not in shown
+
+
+def test_a_note_is_one_key_away_where_letters_are_searched_for_and_that_key_is_shown() -> None:
+    assert "F9 note" in plain(draw_keys(80, 1, FULL, rehearsal=False, screen="record", typing=True))
+
+
+def test_no_key_is_called_last_when_it_goes_to_the_one_before() -> None:
+    assert not [k.short for k in (*KEYS, *REVIEW_KEYS) if k.short.startswith("last")]
+
+
+async def test_f_says_where_the_faults_are_when_it_is_pressed_elsewhere_in_a_rehearsal() -> None:
+    async with running("well", rehearsal=True) as r:
+        await r.press("f")
+        assert r.sent() == []
+        assert "F7" in r.text("message")
+
+
+@pytest.mark.parametrize("screen", ["f1", "f6"])
+async def test_a_text_scrolled_to_its_end_comes_back_with_the_next_key(screen: str) -> None:
+    async with running("well", size=(80, 24)) as r:
+        for n in range(60):
+            r.app.model.log.append(
+                OperatorLine(seq=n, at="", show_s=float(n), action="note", keys={"text": f"note {n}"})
+            )
+        await r.press(screen, *["down" if screen == "f1" else "up"] * 90)
+        end = r.text()
+        assert ("licensed practice" in end) if screen == "f1" else ("note 0" in end)
+        await r.press("up" if screen == "f1" else "down")
+        assert r.text() != end
+
+
+async def test_a_note_is_on_the_picked_alarm_unless_it_is_said_to_be_about_something_else() -> None:
+    async with running("flood") as r:
+        await r.press("u", "n", "x", "enter")
+        picked = r.app.alarm
+        assert picked is not None
+        assert r.sent() == [{"action": "note", "text": "x", "subject": picked[1]}]
+        await r.press("n", "x", "tab", *"house 3".replace(" ", "~"), "enter")  # over what stood there
+        assert "expected a house" in _asked(r)
+        await r.press("escape")
+
+
+async def test_a_note_from_the_board_is_about_the_show_and_one_from_a_house_about_that_house() -> None:
+    async with running("well") as r:
+        await r.press("n", "x", "enter")
+        assert r.sent() == [{"action": "note", "text": "x"}]
+        await r.press("f3", "j", "n", "x", "enter")
+        assert r.sent() == [{"action": "note", "text": "x", "subject": "3"}]
+        await r.press("f2", "n", "x", "tab", *"loop", "space", *"4>3", "enter")
+        assert r.sent() == [{"action": "note", "text": "x", "subject": "4>3"}]
+
+
+def _asked(r: Running) -> str:
+    return str(r.app.query_one("#ask-text").render())
+
+
+async def test_a_tab_in_pasted_letters_parts_two_words_where_there_is_no_other_line() -> None:
+    async with running("well") as r:
+        await r.press("m", "1", "tab", "2")
+        assert r.app.query_one("#ask-0").value == "1 2"  # type: ignore[attr-defined]
+        assert "Tab" not in str(r.app.query_one("#ask-keys").render()), "it says no key that goes nowhere"
+        await r.press("escape", "o")
+        assert "Tab: next line" in str(r.app.query_one("#ask-keys").render())
+
+
+def test_the_time_of_a_cue_is_never_cut_however_far_it_is() -> None:
+    for due_s in (3_645.0, 36_045.0):
+        told = plain(draw_cues(seen(with_cue(start(LAY), "lamp-off", due_s)), 32, 6))
+        assert "…" not in told
+        assert "house 4  lamp off" in told
+
+
+def test_at_80_columns_the_board_tells_a_cue_of_the_show_file_whole_in_two_rows() -> None:
+    told = plain(draw_cues(seen(with_cue(well(LAY), WORDS, 1600.0)), 32, 6))
+    assert WORDS in " ".join(told.split())
+
+
+async def test_what_the_list_must_cut_of_the_picked_houses_next_cue_stands_whole_above_the_keys() -> None:
+    lay = layout(16)
+    state = well(lay)
+    show_s = state.show_s or 0.0
+    async with running(with_cue(state, WORDS, show_s + 117.0), lay=lay, size=(80, 24)) as r:
+        r.app.house = 0
+        r.app.tick()
+        assert WORDS not in r.text("body")
+        assert f"house 4 in 1:57: {WORDS}" in r.text("message")
+        r.app.say("armed")
+        assert "armed" in r.text("message")
+        await r.press("f4")
+        r.clock.now += 10
+        r.app.tick()
+        assert WORDS not in r.text("message")
+
+
+def test_the_next_cue_of_a_machine_that_stands_does_not_count_down() -> None:
+    state = with_cue(well(LAY), "open-dowser", (well(LAY).show_s or 0) + 41.0)
+    stands = tuple(msgspec.structs.replace(h, run=False) if h.house == "4" else h for h in state.houses)
+    assert "in 0:41" in plain(draw_banner(seen(state), 80))
+    told = plain(draw_banner(seen(msgspec.structs.replace(state, houses=stands)), 80))
+    assert "house 4 0:41 after it runs" in told
+
+
+def test_the_ribbon_names_who_waits_at_its_head_and_who_is_through_at_its_tail() -> None:
+    state = start(LAY)
+    rows = plain(draw_ribbon(seen(state), 120)).split("\n")
+    assert rows[0].startswith("  on leader: 4 3 2 1 6 5 ")
+    through = tuple(
+        msgspec.structs.replace(h, phase="clear", frame=float(LAY.length_fr)) if h.house in ("4", "3") else h
+        for h in well(LAY).houses
+    )
+    rows = plain(draw_ribbon(seen(msgspec.structs.replace(well(LAY), houses=through)), 120)).split("\n")
+    assert rows[0].rstrip().endswith("through: 4 3")
+    assert "4" not in rows[1]
+
+
+def test_who_waits_is_counted_where_there_are_too_many_to_name() -> None:
+    lay = layout(64)
+    rows = plain(draw_ribbon(make_view(lay, start(lay)), 80)).split("\n")
+    assert "houses on leader" in rows[0]
+
+
+def test_a_loop_has_its_two_ends_named_and_its_number_a_unit_where_there_is_room() -> None:
+    lay = layout(2)
+    line = plain(draw_line(make_view(lay, well(lay)), 120))
+    assert "tight ├" in line
+    assert "┤ spill" in line
+    assert " frames " in line
+    six = plain(draw_line(seen(well(LAY)), 120))
+    assert " fr to " in six
+    near = plain(draw_one_house(seen(well(LAY), house=1), {}, 120, 24))
+    assert "tight ├" in near
+    assert "frames to" in near
+
+
+@pytest.mark.parametrize("width", [140, 160, 200])
+def test_over_the_gauges_of_a_list_tight_and_spill_stand_at_their_ends(width: int) -> None:
+    lay = layout(24)
+    view = make_view(lay, well(lay))
+    above, row = plain([heading(view, width)]), plain([gauge_row(view, 0, 44)])
+    at = above.find("tight")
+    assert at > 0
+    assert above.find("spill") + 4 - at in {
+        row.find("┤"),
+        *(plain([gauge_row(view, 0, w)]).find("┤") for w in range(26, 44)),
+    }
+    assert "frames left" in above
+
+
+def test_how_many_more_follow_is_not_cut_off() -> None:
+    state = flood(LAY)
+    assert any(isinstance(f, Fold) and len(f.rest) > 2 for f in folded(state.alarms))
+    for width in range(44, 80):
+        for row in plain(draw_alarms(seen(state), width, 12)).split("\n"):
+            assert "mo…" not in row
+            assert "and …" not in row
+
+
+def test_times_of_day_are_those_of_the_clocks_in_the_house() -> None:
+    assert clock_of("2026-12-05T20:50:05.000Z", "Atlantic/Azores") == "19:50:05"
+    assert clock_of("2026-12-05T20:50:05.000Z", "no such place") == "20:50:05"
+    assert clock_of("", "Atlantic/Azores") == ""
+    note = OperatorLine(seq=1, at="2026-12-05T20:50:05.000Z", show_s=1.0, action="note", keys={"text": "x"})
+    assert plain(draw_log(seen(well(LAY)), [note], 80, 3)).strip().startswith("19:50:05")
+    assert "recorded 2026-12-05 19:50:05 Atlantic/Azores" in plain(
+        draw_banner(seen(well(LAY), review=True), 120)
+    )
+
+
+@pytest.mark.parametrize(
+    ("environ", "glyphs"),
+    [
+        ({"LC_ALL": "C"}, ASCII), ({"LC_ALL": "POSIX", "LANG": "en_GB.UTF-8"}, ASCII), ({"LANG": "C"}, ASCII),
+        ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, ASCII),  # as Python itself makes it of LANG=C
+        ({"LANG": "C", "LC_CTYPE": "en_GB.UTF-8"}, FULL), ({"LC_ALL": "C", "LONGLACE_ASCII": "0"}, FULL),
+        ({"LANG": "C.UTF-8"}, FULL), ({}, FULL),
+    ],
+)  # fmt: skip
+def test_a_console_that_is_said_to_be_a_plain_one_gets_the_plain_glyphs(
+    environ: dict[str, str], glyphs: object
+) -> None:
+    class Console:
+        encoding = "utf-8"
+
+    assert choose(environ, Console()) is glyphs  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("width", [80, 88, 90, 100, 120, 200])
+def test_close_by_the_frames_left_of_a_loop_are_never_cut_for_their_unit(width: int) -> None:
+    told = plain(draw_one_house(seen(well(LAY), house=1), {}, width, 24))
+    assert "44 fr to spill" in told or "44 frames to spill" in told or "44 to spill  steady" in told
+
+
+def test_of_the_last_cue_on_the_board_what_is_cut_is_seen_to_be_cut() -> None:
+    cues = tuple(
+        CueLine(seq=n, at="", show_s=1.0, house=h, cue=WORDS, due_s=1600.0 + n, state="coming")
+        for n, h in enumerate("4321")
+    )
+    state = msgspec.structs.replace(well(LAY), cues=cues)
+    for height in range(2, 8):
+        rows = plain(draw_cues(seen(state), 32, height)).rstrip("\n").split("\n")
+        whole = sum(row.strip() == "wide, house lights out" for row in rows)
+        cut = sum("…" in row for row in rows)
+        more = 4 - whole - cut
+        assert cut == (height % 2 == 0)
+        assert f"{more} more: F5" in rows[-1]
