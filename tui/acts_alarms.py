@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from interlock.done import alarm_words
+from interlock.done import ALARM_STATES, alarm_words
 from interlock.watch.state import AlarmLine
 from tui.acting import Acting, number
-from tui.draw.alarms import in_order
-from tui.draw.view import ASKING, AlarmKey, alarm_title, key_of
+from tui.draw.folds import in_order
+from tui.draw.view import ASIDE, ASKING, AlarmKey, alarm_title, key_of
 from tui.panel import Field, Question
 
 JUST_NOW_S = 0.4
@@ -30,6 +30,8 @@ class AlarmActs(Acting):
         a = self.picked(asking=True)
         if a is None:
             self.app.say("nothing to acknowledge")
+        elif a.state in ASIDE:
+            self.app.say(f"{self.name(a)} is {ALARM_STATES.get(a.state, a.state)}: nothing to acknowledge")
         elif a.state not in ASKING:
             self.app.say(f"{self.name(a)} is acknowledged already")
         elif self.app.since_seen_s(key_of(a)) < JUST_NOW_S:

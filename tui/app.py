@@ -7,8 +7,8 @@ from textual.widgets import Input
 from tui.acts import Acts
 from tui.acts_alarms import next_key
 from tui.canvas import Canvas
-from tui.draw.alarms import fold_name, folds_of, pickable
 from tui.draw.cues import CueKey
+from tui.draw.folds import fold_name, folds_of, pickable
 from tui.draw.view import key_of
 from tui.faults import Fault
 from tui.look.glyphs import ASCII, choose
@@ -105,7 +105,7 @@ class LonglaceApp(RunningScreen):
         self.look = ORDER[(ORDER.index(self.look) + 1) % len(ORDER)]
         self.theme = self.look
         poor = self.look == "poor"
-        self.glyphs = ASCII if poor else choose()
+        self.glyphs = self.query_one(Panel).glyphs = ASCII if poor else choose()
         for canvas in self.query(Canvas):
             canvas.restyle(self.palette.styles(colour=not self.no_color))
         self.say(self.palette.title)

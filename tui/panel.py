@@ -52,7 +52,8 @@ class Panel(Vertical, can_focus=True):
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(id="panel")
-        self._glyphs = glyphs
+        self.glyphs = glyphs
+        """Of the look that is on."""
         self.question: Question | None = None
 
     def compose(self) -> ComposeResult:
@@ -66,7 +67,8 @@ class Panel(Vertical, can_focus=True):
     def ask(self, question: Question) -> None:
         """Open with this question."""
         self.question = question
-        g = self._glyphs
+        g = self.glyphs
+        self.set_class(g.ascii, "plain")
         self._say("ask-title", safe(question.title, g))
         self._say("ask-text", "\n".join(wrap(safe(question.text, g), max(20, self.app.size.width - 4), 3, g)))
         for n in range(FIELDS):
@@ -130,6 +132,6 @@ class Panel(Vertical, can_focus=True):
             return
         refused = question.done(given)
         if refused is not None:
-            self._say("ask-text", safe(refused, self._glyphs))
+            self._say("ask-text", safe(refused, self.glyphs))
         elif self.question is question:
             self.close()

@@ -8,9 +8,10 @@ from screen_running import Running, running
 
 from interlock.watch.flood import Fold
 from interlock.watch.state import CueLine, OperatorLine, State
-from tui.draw.alarms import draw_alarms, folded
+from tui.draw.alarms import draw_alarms
 from tui.draw.banner import draw_banner
 from tui.draw.cues import draw_cues
+from tui.draw.folds import folded
 from tui.draw.foot import draw_keys
 from tui.draw.line import draw_line
 from tui.draw.log import draw_log
@@ -187,8 +188,8 @@ def test_a_loop_has_its_two_ends_named_and_its_number_a_unit_where_there_is_room
     assert "tight ├" in line
     assert "┤ spill" in line
     assert " frames " in line
-    six = plain(draw_line(seen(well(LAY)), 120))
-    assert " fr to " in six
+    assert "44 frames to spill" in plain(draw_line(seen(well(LAY)), 120))
+    assert "44 fr to spill" in plain(draw_line(seen(well(LAY)), 104))
     near = plain(draw_one_house(seen(well(LAY), house=1), {}, 120, 24))
     assert "tight ├" in near
     assert "frames to" in near
@@ -265,3 +266,68 @@ def test_of_the_last_cue_on_the_board_what_is_cut_is_seen_to_be_cut() -> None:
         more = 4 - whole - cut
         assert cut == (height % 2 == 0)
         assert f"{more} more: F5" in rows[-1]
+
+
+async def test_on_a_plain_console_the_panel_is_drawn_in_plain_letters_too() -> None:
+    async with running("well", rehearsal=True) as r:
+        while r.app.look != "poor":
+            await r.press("f8")
+        for key in ("o", "x", "e"):
+            await r.press(key)
+            rows = ["".join(s.text for s in strip) for strip in r.app.screen._compositor.render_strips()]
+            assert r.asking
+            assert "".join(rows).isascii(), [row for row in rows if not row.isascii()]
+            await r.press("escape")
+
+
+async def test_an_alarm_that_is_shelved_is_not_said_to_be_acknowledged() -> None:
+    state = flood(LAY)
+    shelved = next(a for a in state.alarms if a.state == "shelved")
+    async with running(state) as r:
+        r.app.alarm = (shelved.code, shelved.subject)
+        await r.press("a")
+        assert r.sent() == []
+        assert "is shelved: nothing to acknowledge" in r.text("message")
+
+
+def test_how_an_alarm_stands_is_said_however_narrow_the_list() -> None:
+    shelved = next(a for a in flood(LAY).alarms if a.state == "shelved")
+    state = msgspec.structs.replace(well(LAY), alarms=(shelved,))
+    for width in range(46, 120):
+        assert "shelved" in plain(draw_alarms(seen(state), width, 6, unfolded=True))
+
+
+def test_what_still_stands_is_told_before_what_is_gone_and_with_what_to_do() -> None:
+    state = flood(LAY)
+    group = next(f for f in folded(state.alarms) if f.by == "group")
+    gone = [
+        msgspec.structs.replace(a, state="returned-unacknowledged", active=False)
+        if a.code != "slack-lost"
+        else a
+        for a in group.members
+    ]
+    told = plain(
+        draw_alarms(seen(msgspec.structs.replace(state, alarms=tuple(gone))), 110, 20, unfolded=True)
+    ).split("\n")
+    at = next(n for n, row in enumerate(told) if "SLACK LOST" in row)
+    first = next(n for n, row in enumerate(told) if "└" in row)
+    assert at == first, "the one that stands comes right beneath the first out"
+    slack = next(a for a in gone if a.code == "slack-lost")
+    assert told[at + 1].strip().startswith(slack.text[:40])
+
+
+@pytest.mark.parametrize("width", [44, 47, 60])
+def test_what_is_known_of_a_loop_in_alarm_is_not_cut(width: int) -> None:
+    state = flood(LAY)
+    slack = next(a for a in state.alarms if a.code == "slack-critical")
+    told = plain(draw_alarms(seen(msgspec.structs.replace(state, alarms=(slack,))), width, 12))
+    assert "fills 24 frames a second" in " ".join(told.split())
+
+
+def test_sixteen_loops_side_by_side_say_which_way_they_go() -> None:
+    lay = layout(16)
+    state = well(lay)
+    last = plain(draw_line(make_view(lay, state), 200)).split("\n")[-1]
+    for link in state.links:
+        assert f"{int(link.left_fr or 0)} {link.toward}" in last
+    assert "…" not in last

@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from interlock.watch.state import State
-from tui.draw.alarms import draw_alarms, folded
+from tui.draw.alarms import draw_alarms
 from tui.draw.banner import draw_banner
 from tui.draw.chart import draw_chart
 from tui.draw.cues import draw_cues
+from tui.draw.folds import folded
 from tui.draw.line import draw_line
 from tui.draw.loop import gauge, hanging, left_words
 from tui.draw.ribbon import draw_ribbon

@@ -8,8 +8,9 @@ from screen_running import running
 
 from interlock.watch.state import AlarmLine, State
 from tui.canvas import Canvas
-from tui.draw.alarms import draw_alarms, in_order, pickable
+from tui.draw.alarms import draw_alarms
 from tui.draw.banner import draw_banner
+from tui.draw.folds import in_order, pickable
 from tui.draw.house import signal_run
 from tui.draw.loop import left_row
 from tui.draw.runs import plain

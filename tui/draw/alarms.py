@@ -5,13 +5,13 @@ While a flood stands the list is folded further: every code is one line, whateve
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import TypeAlias
 
 from interlock.done import ALARM_STATES, alarm_words
-from interlock.watch.flood import Fold, fold_alarms
-from interlock.watch.state import AlarmLine, State
+from interlock.watch.flood import Fold
+from interlock.watch.state import AlarmLine
 from tui.draw.detail import details
+from tui.draw.folds import fold_name, folds_of
 from tui.draw.runs import Block, Row, block_fit, row_fit, row_width, safe, sides, wrap
 from tui.draw.view import ASIDE, GONE, AlarmKey, View, alarm_title, glyph_of, key_of, mark_of, need, style_of
 from tui.draw.words import clock_of, duration, seconds_between
@@ -19,49 +19,17 @@ from tui.look.palette import StyleName
 
 Keyed: TypeAlias = list[tuple[Row, AlarmKey | None]]
 """Rows, each with the alarm that it belongs to."""
-_SHORT = {GONE: "gone", "latched-unacknowledged": "held", "latched-acknowledged": "held"}
+_SHORT = {
+    "shelved": "shelved",
+    "suppressed": "suppressed",
+    "out-of-service": "out of service",
+    GONE: "gone",
+    "latched-unacknowledged": "held",
+    "latched-acknowledged": "held",
+}
 """What must be said even where there is little room."""
 WIDEST = 120
 """Beyond this the eye loses the row between an alarm and how long it has stood."""
-
-
-def folded(alarms: tuple[AlarmLine, ...]) -> list[Fold]:
-    """Groups in the order of their most needed alarm; the first-out leads its group. What is put aside comes last, unfolded."""
-    folds: list[Fold] = []
-    done: set[int] = set()
-    for a in sorted(alarms, key=need):  # stable: a first-out stays before the others
-        if a.state in ASIDE or a.group is None:
-            folds.append(Fold(a))
-        elif a.group not in done:
-            done.add(a.group)
-            members = [b for b in alarms if b.group == a.group and b.state not in ASIDE]
-            head = next((b for b in members if b.first_out), members[0])
-            folds.append(Fold(head, tuple(b for b in members if b is not head), "group"))
-    return folds
-
-
-def folds_of(state: State) -> list[Fold]:
-    """As :func:`folded`; while a flood stands, by code as well."""
-    return folded(state.alarms) if state.flood is None else list(fold_alarms(sorted(state.alarms, key=need)))
-
-
-def fold_name(fold: Fold) -> str:
-    """What names a fold while its members come and go."""
-    return f"group {fold.head.group}" if fold.by == "group" else f"code {fold.head.code}"
-
-
-def in_order(alarms: tuple[AlarmLine, ...]) -> list[AlarmLine]:
-    """Every alarm in the order of the list."""
-    return [a for fold in folded(alarms) for a in fold.members]
-
-
-def pickable(state: State, opened: Collection[str]) -> list[AlarmLine]:
-    """The alarms that can be picked one after another: in a flood not those in a fold that nobody has opened."""
-    return [
-        a
-        for fold in folds_of(state)
-        for a in (fold.members if state.flood is None or fold_name(fold) in opened else (fold.head,))
-    ]
 
 
 def draw_alarms(view: View, width: int, height: int, *, unfolded: bool = False) -> Block:
@@ -129,9 +97,10 @@ def _chunk(view: View, fold: Fold, n: int, width: int, height: int, unfolded: bo
     if closed and unfolded:
         rows.append((_closed(view, fold, width), key_of(fold.head)))
     elif unfolded:
+        stands = next((a for a in fold.rest if a.active), None)
         for a in fold.rest:
             rows.append((_head(view, a, width, under=True), key_of(a)))
-            if view.alarm == key_of(a):
+            if view.alarm == key_of(a) or (fold.head.state == GONE and a is stands):
                 rows += _more(view, a, width, deep, True, True)
     else:
         rows.append((_follow(view, fold, width), key_of(fold.head)))
@@ -153,7 +122,8 @@ def _more(
     style: StyleName = "text" if a.active else "dim"  # what is gone need not be done any more
     rows: Block = [[("   ", "text"), (line, style)] for line in wrap(text, max(1, width - 4), most, g)]
     if told and a.state not in ASIDE:
-        rows += [[("   ", "text"), (line, "dim")] for line in details(view, a)]
+        known = [row for line in details(view, a) for row in wrap(line, max(1, width - 4), 2, g)]
+        rows += [[("   ", "text"), (line, "dim")] for line in known]
     return [(row_fit(r, width, g), key_of(a)) for r in rows]
 
 
@@ -198,6 +168,8 @@ def _head(view: View, a: AlarmLine, width: int, *, under: bool = False, led: boo
         if row_width(row) + row_width(right) + len(words) <= width:
             right.append((words, "dim"))
             break
+    else:  # that it is not as it reads is said before how long
+        right = [(_SHORT[a.state], "dim")] if a.state in _SHORT else right
     return sides(row, right, width, g)
 
 

@@ -37,10 +37,10 @@ def draw_line(view: View, width: int, depth: int = 4) -> Block:
     rows: Block = [[] for _ in range(height)]
     _platter(view, rows, "feed", view.layout.feed, left=True)
     for k, house in enumerate(houses):
-        _gate(view, rows, k, house.house, gate)
+        _gate(view, rows, k, house.house, gate, words=0 < k <= loops)
         if k < loops:
             w = each + (1 if k < spare and each < 34 else 0)
-            _loop(view, rows, k, w, depth, min(each, 22))
+            _loop(view, rows, k, w, depth, gate, min(22, each + gate - _under(each) - 1))
     _platter(view, rows, "take-up", view.layout.take_up, left=False)
     return block_fit(rows, width, height, g)
 
@@ -65,7 +65,8 @@ def _platter(view: View, rows: Block, name: str, there: bool, *, left: bool) -> 
             row.append((" " * _END, "text"))
 
 
-def _gate(view: View, rows: Block, k: int, house: str, width: int) -> None:
+def _gate(view: View, rows: Block, k: int, house: str, width: int, *, words: bool) -> None:
+    """``words``: those of the loop before it go on under it."""
     g = view.g
     alarm = view.house_alarm(house)
     style: StyleName = "strong" if alarm is None else style_of(alarm)
@@ -81,20 +82,32 @@ def _gate(view: View, rows: Block, k: int, house: str, width: int) -> None:
             row.append((box, style))
         elif y == 2:
             row.append((fit(glyph, width, g, centre=True), "text"))
-        else:
+        elif y < len(rows) - 1 or not words:
             row.append((" " * width, "text"))
 
 
-def _loop(view: View, rows: Block, k: int, width: int, depth: int, said_width: int) -> None:
-    """``said_width``: cells for the words, the same for all loops, so that all are said alike."""
+def _scale(width: int) -> tuple[int, int]:
+    """Cells before a loop's gauge, and of it."""
+    scale = NAMED if width >= NAMED else min(width - 2, 25)
+    scale -= 1 - scale % 2
+    return max(0, (width - scale) // 2), scale
+
+
+def _under(width: int) -> int:
+    """Cells before a loop's words, which stand under its gauge."""
+    return _scale(width)[0] + (len(TIGHT) if width >= NAMED else 0)
+
+
+def _loop(view: View, rows: Block, k: int, width: int, depth: int, gate: int, said_width: int) -> None:
+    """``gate``: cells of the next gate; the words go on under it, where nothing else stands.
+
+    ``said_width``: cells for them, the same for all loops, so that all are said alike.
+    """
     g = view.g
     line, lay = view.state.links[k], view.layout.links[k]
     drawn = hanging(view, k, width, depth)
-    named = width >= NAMED
-    scale = NAMED if named else min(width - 2, 25)
-    scale -= 1 - scale % 2
-    pad = max(0, (width - scale) // 2)
-    measure: Row = [(" " * pad, "text"), *(named_gauge if named else gauge)(view, line, lay, scale)]
+    pad, scale = _scale(width)
+    measure: Row = [(" " * pad, "text"), *(named_gauge if width >= NAMED else gauge)(view, line, lay, scale)]
     said: Row = left_row(view, line, said_width)
     for y, row in enumerate(rows):
         if 1 <= y <= depth:
@@ -102,7 +115,6 @@ def _loop(view: View, rows: Block, k: int, width: int, depth: int, said_width: i
         elif y == depth + 1:
             row.extend(row_fit(measure, width, g))
         elif y == depth + 2:
-            under = pad + (len(TIGHT) if named else 0)
-            row.extend(row_fit([(" " * under, "text"), *said], width, g))
+            row.extend(row_fit([(" " * _under(width), "text"), *said], width + gate, g))
         else:
             row.append((" " * width, "text"))

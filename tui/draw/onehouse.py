@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from interlock.watch.state import Line, LinkLayout
-from tui.draw.alarms import in_order
 from tui.draw.chart import Point, draw_chart
 from tui.draw.detail import adapter_of, adapter_state, rate_words
+from tui.draw.folds import in_order
 from tui.draw.log import concerns, draw_log, sentence
 from tui.draw.loop import NAMED, gauge, left_words, loop_style, named_gauge
 from tui.draw.runs import Block, Row, beside, block_fit, fit, row_fit, row_width, safe, wrap
