@@ -18,32 +18,13 @@ import time
 import tty
 from dataclasses import dataclass, field
 
+from habits import Habits
 from page_line import SEQS, TICKS, crc_ibm_3740, make_line
 from room import House
 
 LEVELS_EVERY_S = 0.25
 COUNTS_EVERY_S = 0.1
 SIGNALS = ("run", "lamp", "dowser", "film")
-
-
-@dataclass
-class Habits:
-    """How an adapter is and what befalls it; moments on the monotonic clock."""
-
-    ppm: float = 0.0
-    """Its crystal: so many millionths fast."""
-    up_since_s: float = 0.0
-    """When it was powered up (ticks and counts began)."""
-    pulses_before: int = 0
-    """What each counter stood at when the film was threaded."""
-    damaged: float = 0.0
-    """Share of lines that arrive damaged, or not at all."""
-    jitter_s: float = 0.004
-    """Lines leave late by up to this, evenly."""
-    silent: tuple[tuple[float, float], ...] = ()
-    """(from, to): nothing gets out or in, and the adapter goes on as if it did."""
-    restarts: tuple[tuple[float, float], ...] = ()
-    """(dead from, up again at): it begins anew."""
 
 
 @dataclass(repr=False)
@@ -63,8 +44,9 @@ class Adapter:
     """Lines that never arrived."""
     asked: int = 0
     """Greetings that the computer asked for."""
-    untold: list[tuple[float, float]] = field(default_factory=list)
-    """(from, to): a contact had changed, and the line that told it was damaged; until the next that told it."""
+    gaps: list[tuple[float, float]] = field(default_factory=list)
+    """(from, to): between the last whole line before a contact's change and the first that told it, a line was damaged:
+    nobody who listens can know when in that time it changed."""
     _seq: int = 65_500
     _stop: threading.Event = field(default_factory=threading.Event)
 
@@ -83,7 +65,8 @@ class Adapter:
         self._outbox: list[tuple[float, int, bytes]] = []
         self._order = itertools.count()
         self._last_leave_s = 0.0
-        self._untold_s: float | None = None
+        self._untold = self._missing = False
+        self._whole_s = 0.0
         self._thread = threading.Thread(target=self._live, name=f"adapter {self.name}")
 
     def start(self) -> None:
@@ -118,7 +101,10 @@ class Adapter:
         self.sent += 1
         whole = self._random.random() >= self.habits.damaged
         if not whole:
+            self._missing = True
             line = self._spoil(line)
+        elif not self._untold:
+            self._missing, self._whole_s = False, now_s
         # Later ones do not overtake earlier ones.
         leave_s = max(self._last_leave_s, now_s + self._random.uniform(0, self.habits.jitter_s))
         self._last_leave_s = leave_s
@@ -152,12 +138,11 @@ class Adapter:
             closed = house.signal(kind).state(fact_s) ^ (f"{house.id}.{kind}" in self.inverted)
             mask |= closed << place
         digits = len(self.houses)  # four levels a house, and a digit for four
+        self._untold = self._untold or fact_s < now_s
         if self._say(now_s, "LV", self.tick(fact_s), f"{mask:0{digits}X}"):
-            if self._untold_s is not None:
-                self.untold.append((self._untold_s, self._last_leave_s))
-            self._untold_s = None
-        elif fact_s < now_s and self._untold_s is None:
-            self._untold_s = fact_s
+            if self._untold and self._missing:
+                self.gaps.append((self._whole_s, now_s))
+            self._untold, self._missing, self._whole_s = False, False, now_s
 
     def _counts(self, now_s: float) -> None:
         fields = []

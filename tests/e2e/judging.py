@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from scenes import Scene
+from scenes import CHAIN, Scene
 
 THRESHOLD_S = 0.050
 DRIFT_FR = 0.5
-HEARD_AFTER_S = (
-    0.05  # from when a line leaves until the desk has judged it, on a computer that does other things as well
-)
+COUNTED_AFTER_S = 0.3  # until counts, said each tenth of a second, have put right what was believed in a gap
 DRIFT_AFTER_RESTART_FR = 2.5
 
 
@@ -39,10 +37,16 @@ def crossed(scene: Scene, code: str, subject: str) -> float:
     return scene.at(line["values"]["crossed_s"])
 
 
-def untold(scene: Scene, link: str) -> list[tuple[float, float]]:
-    """When the adapters of that link's houses had told of a change, and the line did not arrive."""
-    ids = set(link.split(">"))
-    return [span for a in scene.adapters if ids & {h.id for h in a.houses} for span in a.untold]
+def gaps(scene: Scene, houses: set[str]) -> list[tuple[float, float]]:
+    """Times in which a contact there changed and a line was damaged, so that nobody knows when it was."""
+    return [gap for a in scene.adapters if houses & {h.id for h in a.houses} for gap in a.gaps]
+
+
+def within_s(scene: Scene, *changes_s: float) -> float:
+    """How well a moment can be dated that follows from these true changes: half of each gap that one is in comes to it."""
+    everywhere = gaps(scene, set(CHAIN))
+    halves = [max((b - a for a, b in everywhere if a <= at_s <= b), default=0.0) / 2 for at_s in changes_s]
+    return THRESHOLD_S + sum(halves)
 
 
 def check_drift(scene: Scene, restart_s: float = math.inf, restarted: tuple[str, ...] = ()) -> None:
@@ -52,8 +56,9 @@ def check_drift(scene: Scene, restart_s: float = math.inf, restarted: tuple[str,
         if line["kind"] != "link" or line["drift_fr"] is None or line["show_s"] is None:
             continue
         at_s = scene.at(line["show_s"])
-        if any(from_s <= at_s < to_s + HEARD_AFTER_S for from_s, to_s in untold(scene, line["link"])):
-            continue  # nobody could know: a contact had changed, and the line that told it was damaged
+        ids = set(line["link"].split(">"))
+        if any(from_s <= at_s < to_s + COUNTED_AFTER_S for from_s, to_s in gaps(scene, ids)):
+            continue  # nobody could know
         truth_fr = scene.link(line["link"]).drift_fr(at_s)
         after_restart = line["show_s"] > restart_s and line["link"] in restarted
         allowed_fr = DRIFT_AFTER_RESTART_FR if after_restart else DRIFT_FR

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from emulator import Adapter, Habits
+from emulator import Adapter
+from habits import Habits
 from page_line import TICKS
 from room import FRAMES_PER_TAPE_FT, House, Link
 from watching import Watch, show_text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 import scenes
-from judging import THRESHOLD_S, check_drift, crossed, raised
+from judging import check_drift, crossed, raised, within_s
 from scenes import Scene
 
 pytestmark = pytest.mark.realtime
@@ -17,11 +17,12 @@ def test_a_house_that_starts_late_is_named_and_its_link_and_nothing_else(shows: 
     scene = shows["late"]
     assert set(raised(scene)) == {("start-late", "1"), ("slack-low", "2>1")}
     truth_s = scene.link("2>1").crossing_s(0.5, scene.zero_s, scene.at(3))
-    assert crossed(scene, "slack-low", "2>1") == pytest.approx(truth_s, abs=THRESHOLD_S)
+    neighbour_s = scene.at(scenes.STARTS_S[2])
+    within = within_s(scene, scene.zero_s, neighbour_s)
+    assert crossed(scene, "slack-low", "2>1") == pytest.approx(truth_s, abs=within)
     # Half of the link, 24 frames, is spoken for one second after the neighbour's start, and used up in truth when the
     # ramp that is still to come has made up for the neighbour's; the machine must not have turned by then.
-    neighbour_s = scene.at(scenes.STARTS_S[2])
-    assert neighbour_s + 1.0 - THRESHOLD_S <= crossed(scene, "start-late", "1") <= truth_s + THRESHOLD_S
+    assert neighbour_s + 1.0 - within <= crossed(scene, "start-late", "1") <= truth_s + within
     check_drift(scene)
 
 
@@ -31,7 +32,9 @@ def test_a_trip_is_the_first_out_and_its_links_are_its_group(shows: dict[str, Sc
     cause = found["run-lost", "3"]
     assert cause["first_out"]
     assert cause["priority"] == "high"
-    assert crossed(scene, "run-lost", "3") == pytest.approx(scene.at(scenes.TRIP_S), abs=THRESHOLD_S)
+    assert crossed(scene, "run-lost", "3") == pytest.approx(
+        scene.at(scenes.TRIP_S), abs=within_s(scene, scene.zero_s, scene.at(scenes.TRIP_S))
+    )
     assert min(line["seq"] for line in found.values()) == cause["seq"]
     slack_and_run = {key: line for key, line in found.items() if key[0] in SLACK_AND_RUN}
     wanted = {(f"slack-{how}", link) for how in ("low", "critical", "lost") for link in ("4>3", "3>2")}
@@ -47,12 +50,13 @@ def test_every_threshold_of_a_trip_is_dated_within_50_ms_of_the_true_crossing(
     shows: dict[str, Scene],
 ) -> None:
     scene = shows["trip"]
+    within = within_s(scene, scene.zero_s, scene.at(scenes.TRIP_S))
     for link_id in ("4>3", "3>2"):
         link = scene.link(link_id)
         for code, share in (("slack-low", 0.5), ("slack-critical", 0.75), ("slack-lost", 1.0)):
             truth_s = link.crossing_s(share, scene.at(scenes.TRIP_S - 1), scene.at(scenes.STOP_ALL_S))
             said_s = crossed(scene, code, link_id)
-            assert said_s == pytest.approx(truth_s, abs=THRESHOLD_S), f"{code} of {link_id}"
+            assert said_s == pytest.approx(truth_s, abs=within), f"{code} of {link_id}"
     check_drift(scene)
 
 

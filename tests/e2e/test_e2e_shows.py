@@ -10,7 +10,7 @@ import re
 
 import pytest
 import scenes
-from judging import DRIFT_FR, THRESHOLD_S, alarms, check_drift
+from judging import DRIFT_FR, alarms, check_drift, within_s
 from page_line import crc_ibm_3740, make_line
 from scenes import SCENES, Scene
 from watching import wall_to_monotonic
@@ -50,7 +50,7 @@ def test_show_zero_is_when_the_first_motor_turned(shows: dict[str, Scene], name:
     assert timed
     for line in timed:
         assert wall_to_monotonic(line["at"]) - scene.at(line["show_s"]) == pytest.approx(
-            0, abs=THRESHOLD_S
+            0, abs=within_s(scene, scene.zero_s)
         ), line
 
 
