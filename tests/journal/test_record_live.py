@@ -50,10 +50,8 @@ def test_the_main_file_alone_of_a_live_record_says_what_it_is_of(
         assert record.verify().ok
 
 
-def test_without_anything_waiting_the_thread_commits_by_itself_within_its_interval(
-    begin: Begin, path: Path
-) -> None:
-    """Nobody flushes: the age of the last commit and the count tell that it happened all the same."""
+def test_what_was_put_is_committed_though_nobody_flushes(begin: Begin) -> None:
+    """The count of rows and the age of the last commit tell it."""
     writer = begin()
     fill(writer, 0, 3)
     with writer._wake:

@@ -71,6 +71,8 @@ async def test_speed_and_faults_are_taken_in_a_rehearsal_and_nonsense_is_answere
     screen.send({"action": "fault", "kind": "melt", "house": "1"})
     answer = await next_of(ErrorLine, frames)
     assert isinstance(answer, Happened)
+    assert isinstance(answer.line, ErrorLine)
+    assert "melt" in answer.line.text
     screen.send({"action": "fault", "kind": "trip", "house": "nine"})
     answer = await next_of(ErrorLine, frames)
     assert isinstance(answer, Happened)
