@@ -16,7 +16,8 @@ A rehearsal goes wrong as you tell it to. What goes wrong, and when, stands in a
     longlace rehearse my-show.toml --scenario evening.toml
 
 Every mistake in it is told at once, by line; a house, a link or an adapter that the show has not is one. The same `--seed` gives
-the same evening again. Ready ones: `configs/scenarios/`. During a rehearsal the usual faults are on F7, and any of these goes in
+the same evening again. Ready ones, for the houses of `configs/demo.toml` and
+`six-house.toml`: `configs/scenarios/`. During a rehearsal the usual faults are on F7, and any of these goes in
 by `--plain` without `at`: `{"action": "fault", "kind": "trip", "house": "3"}`.
 
 ## An example
