@@ -331,3 +331,35 @@ def test_sixteen_loops_side_by_side_say_which_way_they_go() -> None:
     for link in state.links:
         assert f"{int(link.left_fr or 0)} {link.toward}" in last
     assert "…" not in last
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_no_house_near_another_is_left_off_the_ribbon(width: int) -> None:
+    houses = tuple(
+        msgspec.structs.replace(h, frame=2400.0 + 900.0 * n, phase="picture")
+        for n, h in enumerate(well(LAY).houses)
+    )
+    told = plain(draw_ribbon(seen(msgspec.structs.replace(well(LAY), houses=houses)), width))
+    assert "no room" not in told
+    assert all(h.house in told.split("head")[0] for h in houses)
+
+
+async def test_what_comes_next_at_a_machine_that_stands_is_told_alike_in_the_banner_and_above_the_keys() -> (
+    None
+):
+    lay = layout(16)
+    state = with_cue(well(lay), WORDS, (well(lay).show_s or 0.0) + 117.0)
+    stands = tuple(msgspec.structs.replace(h, run=False) if h.house == "4" else h for h in state.houses)
+    async with running(msgspec.structs.replace(state, houses=stands), lay=lay, size=(80, 24)) as r:
+        r.app.house = 0
+        r.app.tick()
+        assert "house 4 1:57 after it runs" in r.text("message")
+        assert "1:57 after it runs" in r.text("banner")
+
+
+def test_a_page_in_a_browser_names_no_key_that_is_none_there() -> None:
+    view = seen(flood(LAY), keys=False)
+    told = plain(draw_alarms(view, 84, 5)) + plain(draw_cues(view, 42, 5))
+    assert "more" in told
+    assert "F4" not in told
+    assert "F5" not in told

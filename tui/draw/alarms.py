@@ -72,7 +72,8 @@ def alarm_rows(view: View, width: int, height: int, *, unfolded: bool) -> Keyed:
     hidden = len(chunks) - first - shown
     if hidden > 0 and height > 2:
         rows = rows[: height - 1]
-        rest = f"{g.fold} {hidden} more: {'u goes on' if unfolded else 'F4 shows them all'}"
+        way = f": {'u goes on' if unfolded else 'F4 shows them all'}" if view.keys else ""
+        rest = f"{g.fold} {hidden} more{way}"
         rows.append(([(rest, "strong")], None))
     elif rows and len(view.state.alarms) > 1 and height <= 2:
         head, key = rows[0]

@@ -6,7 +6,7 @@ from interlock.watch.state import AlarmLine
 from tui.draw.detail import complaint
 from tui.draw.runs import Block, Row, Run, block_fit, fit, row_fit, row_width, safe, sides, width_of
 from tui.draw.view import ASIDE, GONE, View, alarm_title, glyph_of, need, style_of
-from tui.draw.words import PHASES, clock_of, countdown, cue_words, day_of, duration, show_time
+from tui.draw.words import PHASES, clock_of, countdown, cue_words, day_of, due_words, duration, show_time
 from tui.look.palette import StyleName
 
 HEIGHT = 3
@@ -185,14 +185,7 @@ def _to_do(view: View, room: int) -> Row:
         style = "strong" if cue.state == "due" else "text"
     else:
         stands = any(h.house == cue.house and h.run is False for h in state.houses)
-        # A countdown of a machine that stands does not count down.
-        when = (
-            " NOW"
-            if left_s <= 0
-            else f" {countdown(left_s)} after it runs"
-            if stands
-            else f" in {countdown(left_s)}"
-        )
+        when = f" {due_words(left_s, stands=stands)}"
         style = "strong" if cue.state == "due" or left_s < 10 else "text"
     where = f", house {safe(cue.house, g)}"
     words = safe(cue_words(cue.cue), g)

@@ -63,7 +63,10 @@ def cue_rows(view: View, width: int, height: int) -> list[tuple[Row, CueKey | No
             cut = _cue(view, last, width, whens, sum(key == shown[-1][1] for _, key in shown))
             shown = [*shown[: -len(cut)], *((row, shown[-1][1]) for row in cut)]
         rest = len(cues) - len({key for _, key in shown})
-        rows = [*shown, ([(f"{g.fold} {rest} more: F5 shows them all", "dim")], None)]
+        rows = [
+            *shown,
+            ([(f"{g.fold} {rest} more{': F5 shows them all' if view.keys else ''}", "dim")], None),
+        ]
     return rows
 
 

@@ -9,6 +9,7 @@ from tui.draw.words import (
     countdown,
     cue_words,
     deviation_s,
+    due_words,
     duration,
     footage,
     from_start,
@@ -123,7 +124,10 @@ def next_whole(view: View, house: str, width: int) -> str:
     if cue.state == "due":
         when = "NOW"
     elif cue.due_s is not None:
-        when = from_start(cue.due_s, g.minus) if show_s is None else f"in {countdown(cue.due_s - show_s)}"
+        stands = any(h.house == house and h.run is False for h in view.state.houses)
+        when = (
+            from_start(cue.due_s, g.minus) if show_s is None else due_words(cue.due_s - show_s, stands=stands)
+        )
     return f"house {safe(house, g)} {when}: {safe(cue_words(cue.cue), g)}"
 
 

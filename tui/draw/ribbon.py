@@ -8,6 +8,8 @@ from tui.draw.words import duration
 from tui.look.palette import StyleName
 
 HEIGHT = 4
+ASIDE_CELLS = (0, 1, -1, 2, -2, 3, -3)
+"""So far from its place a house stands, rather than not at all."""
 
 
 def draw_ribbon(view: View, width: int, height: int = HEIGHT) -> Block:
@@ -54,9 +56,10 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
         if alarm is None and k == view.house:
             style = "pick"
         x = max(0, min(x - width_of(name) // 2, width - width_of(name)))
-        for y in range(rows - 1, -1, -1):
-            if all(x + width_of(name) < x2 or x2 + width_of(t) < x for x2, t, _ in taken[y]):
-                taken[y].append((x, name, style))
+        at_most = width - width_of(name)
+        for x1, y in ((max(0, min(x + d, at_most)), y) for d in ASIDE_CELLS for y in range(rows - 1, -1, -1)):
+            if all(x1 + width_of(name) < x2 or x2 + width_of(t) < x1 for x2, t, _ in taken[y]):
+                taken[y].append((x1, name, style))
                 break
         else:
             over.insert(0, name)

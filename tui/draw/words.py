@@ -66,6 +66,13 @@ def countdown(seconds: float) -> str:
     return duration(math.ceil(seconds)) if seconds > 0 else "now"
 
 
+def due_words(left_s: float, *, stands: bool) -> str:
+    """``in 1:57``; of a machine that stands, whose time does not run down: ``1:57 after it runs``."""
+    if left_s <= 0:
+        return "NOW"
+    return f"{countdown(left_s)} after it runs" if stands else f"in {countdown(left_s)}"
+
+
 def from_start(due_s: float, minus: str) -> str:
     """A time from the start of the motors, which may be before it."""
     return f"{minus if due_s < 0 else '+'}{duration(due_s)}"
