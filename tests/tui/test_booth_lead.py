@@ -21,7 +21,7 @@ from tui.draw.ribbon import draw_ribbon
 from tui.draw.rows import heading
 from tui.draw.runs import plain
 from tui.draw.view import View, make_view
-from tui.draw.words import clock_of
+from tui.draw.words import clock_of, show_time
 from tui.example.moments import flood, start, well
 from tui.example.show import layout
 from tui.keys import KEYS, REVIEW_KEYS
@@ -363,3 +363,11 @@ def test_a_page_in_a_browser_names_no_key_that_is_none_there() -> None:
     assert "more" in told
     assert "F4" not in told
     assert "F5" not in told
+
+
+@pytest.mark.parametrize(
+    ("plan_s", "told"),
+    [(-86_399.0, "−23:59:59"), (-86_400.0, "−1 d 0:00 h"), (-858_196.0, "−9 d 22:23 h"), (-34.0, "−0:00:34")],
+)
+def test_a_start_that_is_days_away_is_told_in_days(plan_s: float, told: str) -> None:
+    assert show_time(None, plan_s, "−") == told

@@ -117,7 +117,7 @@ def _when(view: View, c: CueLine) -> tuple[str, str, StyleName]:
         return "NOW", g.pick, "strong"
     left_s = None if c.due_s is None or view.state.show_s is None else c.due_s - view.state.show_s
     if c.state == "missed":
-        return ("missed" if left_s is None else f"-{duration(-left_s)}"), g.medium, "medium-mark"
+        return ("missed" if left_s is None else f"{g.minus}{duration(-left_s)}"), g.medium, "medium-mark"
     if c.due_s is None:
         return g.unknown, " ", "text"
     return (from_start(c.due_s, g.minus) if left_s is None else countdown(left_s)), " ", "text"

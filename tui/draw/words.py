@@ -87,6 +87,8 @@ def show_time(show_s: float | None, plan_s: float | None, minus: str) -> str:
         return "-:--:--"
     whole = math.ceil(abs(plan_s)) if plan_s < 0 else math.floor(plan_s)
     sign = minus if plan_s < 0 else "+"
+    if whole >= 86_400:
+        return f"{sign}{whole // 86_400} d {whole // 3600 % 24}:{whole // 60 % 60:02d} h"
     return f"{sign}{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
