@@ -1,10 +1,9 @@
-"""What a booth lead stumbled over on the screens, told key by key and word by word."""
+"""Words and figures that a booth lead stumbled over on the screens."""
 
 from __future__ import annotations
 
 import msgspec
 import pytest
-from screen_running import Running, running
 
 from interlock.watch.flood import Fold
 from interlock.watch.state import CueLine, OperatorLine, State
@@ -12,7 +11,6 @@ from tui.draw.alarms import draw_alarms
 from tui.draw.banner import draw_banner
 from tui.draw.cues import draw_cues
 from tui.draw.folds import folded
-from tui.draw.foot import draw_keys
 from tui.draw.line import draw_line
 from tui.draw.log import draw_log
 from tui.draw.loop import gauge_row
@@ -24,7 +22,6 @@ from tui.draw.view import View, make_view
 from tui.draw.words import clock_of, show_time
 from tui.example.moments import flood, start, well
 from tui.example.show import layout
-from tui.keys import KEYS, REVIEW_KEYS
 from tui.look.glyphs import ASCII, FULL, choose
 
 LAY = layout(6)
@@ -41,91 +38,6 @@ def with_cue(state: State, words: str, due_s: float, house: str = "4") -> State:
     return msgspec.structs.replace(state, cues=(cue,))
 
 
-@pytest.mark.parametrize(
-    "phase", ["waiting", "armed", "starting", "running", "stopped", "running-out", "ended"]
-)
-@pytest.mark.parametrize("screen", SCREENS)
-def test_from_every_screen_the_way_back_to_the_board_is_shown_at_80_columns(screen: str, phase: str) -> None:
-    for review in (False, True):
-        shown = plain(
-            draw_keys(
-                80,
-                1,
-                FULL,
-                rehearsal=True,
-                screen=screen,
-                phase=phase,
-                review=review,
-                typing=screen == "record",
-            )
-        )
-        assert "F2 board" in shown
-        assert "…" not in shown
-
-
-def test_a_note_is_one_key_away_where_letters_are_searched_for_and_that_key_is_shown() -> None:
-    assert "F9 note" in plain(draw_keys(80, 1, FULL, rehearsal=False, screen="record", typing=True))
-
-
-def test_no_key_is_called_last_when_it_goes_to_the_one_before() -> None:
-    assert not [k.short for k in (*KEYS, *REVIEW_KEYS) if k.short.startswith("last")]
-
-
-async def test_f_says_where_the_faults_are_when_it_is_pressed_elsewhere_in_a_rehearsal() -> None:
-    async with running("well", rehearsal=True) as r:
-        await r.press("f")
-        assert r.sent() == []
-        assert "F7" in r.text("message")
-
-
-@pytest.mark.parametrize("screen", ["f1", "f6"])
-async def test_a_text_scrolled_to_its_end_comes_back_with_the_next_key(screen: str) -> None:
-    async with running("well", size=(80, 24)) as r:
-        for n in range(60):
-            r.app.model.log.append(
-                OperatorLine(seq=n, at="", show_s=float(n), action="note", keys={"text": f"note {n}"})
-            )
-        await r.press(screen, *["down" if screen == "f1" else "up"] * 90)
-        end = r.text()
-        assert ("licensed practice" in end) if screen == "f1" else ("note 0" in end)
-        await r.press("up" if screen == "f1" else "down")
-        assert r.text() != end
-
-
-async def test_a_note_is_on_the_picked_alarm_unless_it_is_said_to_be_about_something_else() -> None:
-    async with running("flood") as r:
-        await r.press("u", "n", "x", "enter")
-        picked = r.app.alarm
-        assert picked is not None
-        assert r.sent() == [{"action": "note", "text": "x", "subject": picked[1]}]
-        await r.press("n", "x", "tab", *"house 3".replace(" ", "~"), "enter")  # over what stood there
-        assert "expected a house" in _asked(r)
-        await r.press("escape")
-
-
-async def test_a_note_from_the_board_is_about_the_show_and_one_from_a_house_about_that_house() -> None:
-    async with running("well") as r:
-        await r.press("n", "x", "enter")
-        assert r.sent() == [{"action": "note", "text": "x"}]
-        await r.press("f3", "j", "n", "x", "enter")
-        assert r.sent() == [{"action": "note", "text": "x", "subject": "3"}]
-        await r.press("f2", "n", "x", "tab", *"loop", "space", *"4>3", "enter")
-        assert r.sent() == [{"action": "note", "text": "x", "subject": "4>3"}]
-
-
-def _asked(r: Running) -> str:
-    return str(r.app.query_one("#ask-text").render())
-
-
-async def test_a_tab_in_pasted_letters_parts_two_words_where_there_is_no_other_line() -> None:
-    async with running("well") as r:
-        await r.press("m", "1", "tab", "2")
-        assert r.app.query_one("#ask-0").value == "1 2"  # type: ignore[attr-defined]
-        assert "Tab" not in str(r.app.query_one("#ask-keys").render()), "it says no key that goes nowhere"
-        await r.press("escape", "o")
-        assert "Tab: next line" in str(r.app.query_one("#ask-keys").render())
-
-
 def test_the_time_of_a_cue_is_never_cut_however_far_it_is() -> None:
     for due_s in (3_645.0, 36_045.0):
         told = plain(draw_cues(seen(with_cue(start(LAY), "lamp-off", due_s)), 32, 6))
@@ -136,23 +48,6 @@ def test_the_time_of_a_cue_is_never_cut_however_far_it_is() -> None:
 def test_at_80_columns_the_board_tells_a_cue_of_the_show_file_whole_in_two_rows() -> None:
     told = plain(draw_cues(seen(with_cue(well(LAY), WORDS, 1600.0)), 32, 6))
     assert WORDS in " ".join(told.split())
-
-
-async def test_what_the_list_must_cut_of_the_picked_houses_next_cue_stands_whole_above_the_keys() -> None:
-    lay = layout(16)
-    state = well(lay)
-    show_s = state.show_s or 0.0
-    async with running(with_cue(state, WORDS, show_s + 117.0), lay=lay, size=(80, 24)) as r:
-        r.app.house = 0
-        r.app.tick()
-        assert WORDS not in r.text("body")
-        assert f"house 4 in 1:57: {WORDS}" in r.text("message")
-        r.app.say("armed")
-        assert "armed" in r.text("message")
-        await r.press("f4")
-        r.clock.now += 10
-        r.app.tick()
-        assert WORDS not in r.text("message")
 
 
 def test_the_next_cue_of_a_machine_that_stands_does_not_count_down() -> None:
@@ -268,28 +163,6 @@ def test_of_the_last_cue_on_the_board_what_is_cut_is_seen_to_be_cut() -> None:
         assert f"{more} more: F5" in rows[-1]
 
 
-async def test_on_a_plain_console_the_panel_is_drawn_in_plain_letters_too() -> None:
-    async with running("well", rehearsal=True) as r:
-        while r.app.look != "poor":
-            await r.press("f8")
-        for key in ("o", "x", "e"):
-            await r.press(key)
-            rows = ["".join(s.text for s in strip) for strip in r.app.screen._compositor.render_strips()]
-            assert r.asking
-            assert "".join(rows).isascii(), [row for row in rows if not row.isascii()]
-            await r.press("escape")
-
-
-async def test_an_alarm_that_is_shelved_is_not_said_to_be_acknowledged() -> None:
-    state = flood(LAY)
-    shelved = next(a for a in state.alarms if a.state == "shelved")
-    async with running(state) as r:
-        r.app.alarm = (shelved.code, shelved.subject)
-        await r.press("a")
-        assert r.sent() == []
-        assert "is shelved: nothing to acknowledge" in r.text("message")
-
-
 def test_how_an_alarm_stands_is_said_however_narrow_the_list() -> None:
     shelved = next(a for a in flood(LAY).alarms if a.state == "shelved")
     state = msgspec.structs.replace(well(LAY), alarms=(shelved,))
@@ -342,19 +215,6 @@ def test_no_house_near_another_is_left_off_the_ribbon(width: int) -> None:
     told = plain(draw_ribbon(seen(msgspec.structs.replace(well(LAY), houses=houses)), width))
     assert "no room" not in told
     assert all(h.house in told.split("head")[0] for h in houses)
-
-
-async def test_what_comes_next_at_a_machine_that_stands_is_told_alike_in_the_banner_and_above_the_keys() -> (
-    None
-):
-    lay = layout(16)
-    state = with_cue(well(lay), WORDS, (well(lay).show_s or 0.0) + 117.0)
-    stands = tuple(msgspec.structs.replace(h, run=False) if h.house == "4" else h for h in state.houses)
-    async with running(msgspec.structs.replace(state, houses=stands), lay=lay, size=(80, 24)) as r:
-        r.app.house = 0
-        r.app.tick()
-        assert "house 4 1:57 after it runs" in r.text("message")
-        assert "1:57 after it runs" in r.text("banner")
 
 
 def test_a_page_in_a_browser_names_no_key_that_is_none_there() -> None:
