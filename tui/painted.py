@@ -18,7 +18,7 @@ from tui.draw.banner import draw_banner
 from tui.draw.foot import draw_keys
 from tui.draw.house import next_whole
 from tui.draw.log import filtered
-from tui.draw.runs import Block, Row, fit, safe
+from tui.draw.runs import Block, Row, fit, safe, width_of
 from tui.draw.view import AlarmKey, View, key_of, make_view
 from tui.faults import Fault, usual_faults
 from tui.keys import bindings
@@ -180,7 +180,9 @@ class PaintedScreen(App[Leaving]):
         """The row above the keys: what was last said, and who sits here."""
         who = f"at this screen: {self.by}" if self.by else "w: say who you are"
         who += f", {self.booth}" if self.booth else ""
-        room = max(0, width - len(who) - 2)
+        room = max(0, width - width_of(safe(who, self.glyphs)) - 2)
+        if self.message_shown and width_of(safe(text, self.glyphs)) > room:
+            room = width  # for the few seconds that it stands it is wanted more than who sits here
         return [(fit(safe(text, self.glyphs), room, self.glyphs), "strong" if self.message_shown else "text"),
             (fit("  " + safe(who, self.glyphs), width - room, self.glyphs), "dim")]  # fmt: skip
 

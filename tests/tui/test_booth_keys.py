@@ -159,3 +159,13 @@ async def test_what_comes_next_at_a_machine_that_stands_is_told_alike_in_the_ban
         r.app.tick()
         assert "house 4 1:57 after it runs" in r.text("message")
         assert "1:57 after it runs" in r.text("banner")
+
+
+async def test_what_is_said_above_the_keys_is_whole_at_80_columns() -> None:
+    async with running("one-alarm", size=(80, 24)) as r:
+        await r.press("enter")
+        said = r.text("message")
+        assert said.strip() == "every alarm is unfolded already: the list is folded only in a flood"
+        r.clock.now += 10
+        r.app.tick()
+        assert "at this screen" in r.text("message")

@@ -209,12 +209,17 @@ def test_sixteen_loops_side_by_side_say_which_way_they_go() -> None:
 @pytest.mark.parametrize("width", [80, 120])
 def test_no_house_near_another_is_left_off_the_ribbon(width: int) -> None:
     houses = tuple(
-        msgspec.structs.replace(h, frame=2400.0 + 900.0 * n, phase="picture")
+        msgspec.structs.replace(h, frame=2400.0 + 900.0 * (5 - n), phase="picture")
         for n, h in enumerate(well(LAY).houses)
     )
     told = plain(draw_ribbon(seen(msgspec.structs.replace(well(LAY), houses=houses)), width))
     assert "no room" not in told
-    assert all(h.house in told.split("head")[0] for h in houses)
+    rows = told.split("\n")[:2]
+    places = [max(row.find(h.house) for row in rows) for h in houses]
+    assert min(places) > 0
+    assert places == sorted(places, reverse=True), (
+        "who is further along the print stands further along the ribbon"
+    )
 
 
 def test_a_page_in_a_browser_names_no_key_that_is_none_there() -> None:

@@ -8,8 +8,8 @@ from tui.draw.words import duration
 from tui.look.palette import StyleName
 
 HEIGHT = 4
-ASIDE_CELLS = (0, 1, -1, 2, -2, 3, -3)
-"""So far from its place a house stands, rather than not at all."""
+ASIDE_CELLS = 6
+"""So far beyond its place a house stands, rather than not at all: never before one that has less of the print behind it."""
 
 
 def draw_ribbon(view: View, width: int, height: int = HEIGHT) -> Block:
@@ -38,6 +38,7 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
     waiting: list[str] = []
     through: list[str] = []
     over: list[str] = []
+    before = 0
     for k in range(min(len(view.state.houses), len(view.layout.houses)) - 1, -1, -1):
         line = view.state.houses[k]
         name = safe(line.house, g)
@@ -56,11 +57,17 @@ def _gates(view: View, at: int, bar: int, width: int, rows: int, length: int) ->
         if alarm is None and k == view.house:
             style = "pick"
         x = max(0, min(x - width_of(name) // 2, width - width_of(name)))
-        at_most = width - width_of(name)
-        for x1, y in ((max(0, min(x + d, at_most)), y) for d in ASIDE_CELLS for y in range(rows - 1, -1, -1)):
-            if all(x1 + width_of(name) < x2 or x2 + width_of(t) < x1 for x2, t, _ in taken[y]):
-                taken[y].append((x1, name, style))
-                break
+        free = (
+            (x1, y)
+            for x1 in range(x, min(x + ASIDE_CELLS, width - width_of(name)) + 1)
+            for y in range(rows - 1, -1, -1)
+            if x1 >= before
+            and all(x1 + width_of(name) < x2 or x2 + width_of(t) < x1 for x2, t, _ in taken[y])
+        )
+        for x1, y in free:
+            taken[y].append((x1, name, style))
+            before = x1
+            break
         else:
             over.insert(0, name)
     label: list[tuple[int, str, StyleName]] = [(2, "houses", "dim")] if at else []
