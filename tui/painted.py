@@ -122,7 +122,7 @@ class PaintedScreen(App[Leaving]):
             if self.alarm is not None and self.alarm not in fresh:
                 self.alarm = None
             self.ring_if_due(view, now_s)
-        self._paint_foot(now_s, width)
+        self._paint_foot(view, width)
 
     def ring_if_due(self, view: View, now_s: float) -> None:
         """Called at every paint; what is only looked at rings for nobody."""
@@ -145,8 +145,8 @@ class PaintedScreen(App[Leaving]):
         body = self._canvas("body")
         return draw_screen(self.screen_name, view, self.model, own, body.size.width, body.size.height)
 
-    def _paint_foot(self, now_s: float, width: int) -> None:
-        text = self.message_shown or self._cut_cue()
+    def _paint_foot(self, view: View | None, width: int) -> None:
+        text = self.message_shown or self._cut_cue(view)
         self._canvas("message").paint([self.message_row(text, width)])
         keys, state = self._canvas("keys"), self.model.newest()
         if self.query_one(Panel).question is not None:
@@ -161,10 +161,14 @@ class PaintedScreen(App[Leaving]):
             )
         )  # fmt: skip
 
-    def _cut_cue(self) -> str:
+    def _cut_cue(self, view: View | None) -> str:
         """Of the picked house, what comes next: with all its words where the board had to cut them."""
-        view = None if self.review or self.screen_name not in ("board", "house") else self.view()
-        if view is None or not view.layout.houses:
+        if (
+            view is None
+            or self.review
+            or self.screen_name not in ("board", "house")
+            or not view.layout.houses
+        ):
             return ""
         size = self._canvas("body").size
         cells = next_width(view, self.screen_name, size.width, size.height)
