@@ -16,7 +16,7 @@ from tui.draw.log import draw_log
 from tui.draw.loop import gauge_row
 from tui.draw.onehouse import draw_one_house
 from tui.draw.ribbon import draw_ribbon
-from tui.draw.rows import heading
+from tui.draw.rows import draw_rows, heading
 from tui.draw.runs import plain
 from tui.draw.view import View, make_view
 from tui.draw.words import clock_of, show_time
@@ -236,3 +236,10 @@ def test_a_page_in_a_browser_names_no_key_that_is_none_there() -> None:
 )
 def test_a_start_that_is_days_away_is_told_in_days(plan_s: float, told: str) -> None:
     assert show_time(None, plan_s, "−") == told
+
+
+def test_where_not_all_houses_fit_no_heading_is_cut_by_the_word_on_that() -> None:
+    lay = layout(64)
+    told = plain(draw_rows(make_view(lay, well(lay)), 80, 18)).split("\n")[0]
+    assert "below: j k move" in told
+    assert "…" not in told

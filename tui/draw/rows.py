@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from tui.draw.house import gate_text, next_words, plan_run, signal_run, speed_text
 from tui.draw.loop import gauge_row
-from tui.draw.runs import Block, Row, beside, fit, row_fit, safe
+from tui.draw.runs import Block, Row, beside, fit, row_fit, row_width, safe
 from tui.draw.view import View, style_of
 from tui.look.glyphs import Glyphs
 from tui.look.palette import StyleName
@@ -149,5 +149,14 @@ def draw_rows(view: View, width: int, height: int, across: int = 1, top: int = 0
         below = f"{hidden} below" if hidden > 0 else ""
         note = ", ".join(t for t in (above, below) if t)
         said = f" {note}: j k move "
-        block[0] = row_fit([*row_fit(block[0], max(0, width - len(said)), g), (said, "strong")], width, g)
+        room = max(0, width - len(said))
+        kept: Row = []
+        for text, style in block[0]:
+            whole = text
+            while whole and row_width(kept) + len(whole.rstrip()) > room:
+                whole = whole.rstrip().rpartition(" ")[0]  # a word of a heading gives way whole
+            kept.append((whole, style))
+            if whole != text:
+                break
+        block[0] = row_fit([*row_fit(kept, room, g), (said, "strong")], width, g)
     return block
