@@ -167,7 +167,7 @@ class Session:
         else:
             self._lose(line)
         self._ticks.feed(line.tick, at_s)
-        fact_s = self._ticks.to_s(line.tick)
+        fact_s = min(at_s, self._ticks.to_s(line.tick))
         if isinstance(line, Pulses):
             taken, wires = self._counters.take(line, self._ticks, at_s), self._wiring.counters
             counts = tuple(

@@ -2,9 +2,13 @@
 
 Every line is a pair (tick, receipt). Receipt − tick is the offset between the two clocks, plus what
 the line spent on its way, which is never negative and often tens of milliseconds. So the truth lies
-along the *lower convex hull* of these points over the last two minutes: the map is the hull's edge
-under the mean of all ticks, which is the line below all points that is closest to them on the whole
-(a linear programme with that solution). It follows a crystal that is off, and it is not moved by late lines.
+along the *lower convex hull* of these points over the last two minutes: the map is a line that touches
+it from below. How steep it is, the lowest points of the first and of the last third say, as far as the
+lines' way lets them: on a busy network lines wait tenths of a second behind each other, and what is
+lowest of them wanders by milliseconds; a crystal's rate is known better than that beforehand.
+
+A clock does not jump, so after ten seconds the map does not either: it goes over to a new line at
+``SLEW`` a second. A jump would be a change of speed of every machine that the adapter counts.
 
 Ticks are 32 bits and wrap after 49.7 days; they are unwrapped against the newest one.
 
@@ -17,7 +21,6 @@ older than the newest one the map alone decides.)
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from collections import deque
 
 TICK_MODULUS = 1 << 32
@@ -25,14 +28,25 @@ WINDOW_S = 120.0
 BLOCK_S = 10.0
 """The window moves in steps of this, so that a point costs the same however many there are."""
 
-FIRST_RATE = 300e-6
-"""A crystal is within this (share) of its nominal rate; what is believed until the window says more."""
-KNOWN_RATE = 20e-6
-"""How far it moves from what was once measured over ``SETTLED_S``: temperature, supply."""
+FIRST_RATE = 200e-6
+"""1-sigma of a crystal's rate (share) that nothing is known of: none is beyond three of these."""
+KNOWN_RATE = 10e-6
+"""1-sigma of how far it moves from what was once measured over ``SETTLED_S``: temperature, supply."""
 FREE_RATE = 0.02
-"""With ``TRUSTED_S`` of points the window is believed: even an adapter without a crystal is followed."""
+"""Beyond crystals: even an adapter that has none is followed, once ``TRUSTED_S`` of points say so."""
+SURE = 10.0
+"""Sigmas by which they must say so."""
 TRUSTED_S = 30.0
 SETTLED_S = 60.0
+FIT_EVERY_S = 0.5
+"""A line that lies above the map says little that is new: so often the map is drawn anew."""
+LOWEST_SHARE = 0.1
+"""1-sigma of where the lowest points of a third lie, as a share of what lines spend on their way on average: measured on
+simulated lines that come in order, with milliseconds of delay and with tenths of a second."""
+SLEW = 100e-6
+SLEW_FROM_S = 10.0
+LONGEST_WAY_S = 0.1
+"""A map that is wrong by more than lines ever wait (a network that stood still while the map began) is left at once."""
 
 _Point = tuple[float, float]  # tick in s, receipt − tick in s
 
@@ -46,8 +60,8 @@ class TickClock:
     """The map of one adapter's ticks onto desk seconds."""
 
     def __init__(self) -> None:
-        self._prior = 0.0
         self._measured = False
+        self._rate = 0.0
         self.reset()
 
     def reset(self) -> None:
@@ -57,8 +71,10 @@ class TickClock:
         self._hull: list[_Point] = []
         self._blocks: deque[_Block] = deque()
         self._count = 0
-        self._sum_s = 0.0
-        self._x_s = self._y_s = self._rate = 0.0
+        self._sum_s = self._sum_y_s = 0.0
+        self._prior, self._prior_sigma = (self._rate, KNOWN_RATE) if self._measured else (0.0, FIRST_RATE)
+        self._x_s = self._y_s = 0.0
+        self._rate = self._prior
         self._held: tuple[int, float] | None = None
 
     def step_ms(self, tick: int) -> int:
@@ -83,16 +99,23 @@ class TickClock:
         _push(block.hull, point)
         block.count += 1
         block.sum_s += x_s
+        block.sum_y_s += point[1]
         self._count += 1
         self._sum_s += x_s
-        self._fit()
+        self._sum_y_s += point[1]
+        since_s = x_s - self._x_s
+        if self._count == 1 or since_s >= FIT_EVERY_S or point[1] < self._y_s + self._rate * since_s:
+            self._fit()
 
     def raw_s(self, tick: int) -> float:
         """The map itself, without the hold; ``tick`` within 24 days of the newest. Needs a first line."""
         return self._map(self._newest + self.step_ms(tick))
 
     def to_s(self, tick: int) -> float:
-        """The desk second of ``tick``, never against the order of ticks already dated. Needs a first line."""
+        """The desk second of ``tick``, never against the order of ticks already dated. Needs a first line.
+
+        It can be some milliseconds after a receipt: nothing that was received is later than that.
+        """
         ms = self._newest + self.step_ms(tick)
         at_s = self._map(ms)
         if self._held is not None and ms < self._held[0]:
@@ -119,44 +142,57 @@ class TickClock:
             gone = self._blocks.popleft()
             self._count -= gone.count
         self._sum_s = math.fsum(b.sum_s for b in self._blocks)
+        self._sum_y_s = math.fsum(b.sum_y_s for b in self._blocks)
         self._hull = []
         for block in self._blocks:
             for point in block.hull:
                 _push(self._hull, point)
 
     def _fit(self) -> None:
-        """The hull's edge under the mean tick, its slope kept within what a crystal can do."""
+        """Touch the hull from below, no steeper than is sure, and go there no faster than a clock can."""
         hull = self._hull
-        span_s = hull[-1][0] - hull[0][0]
-        rate, at = self._prior, hull[-1]
-        if len(hull) > 1:
-            i = bisect_right(hull, (self._sum_s / self._count, math.inf))
-            i = min(max(i, 1), len(hull) - 1)
-            at, then = hull[i - 1], hull[i]
-            rate = (then[1] - at[1]) / (then[0] - at[0])
-        if span_s >= TRUSTED_S:
-            low, high = -FREE_RATE, FREE_RATE
-        else:
-            room = KNOWN_RATE if self._measured else FIRST_RATE
-            low, high = self._prior - room, self._prior + room
-        if not low <= rate <= high or len(hull) == 1:
-            rate = min(max(rate, low), high)
-            at = min(hull, key=lambda p: p[1] - rate * p[0])
-        self._x_s, self._y_s, self._rate = at[0], at[1], rate
-        if span_s >= SETTLED_S:
-            self._prior, self._measured = rate, True
+        first_s, now_s = hull[0][0], hull[-1][0]
+        rate, crystal = self._slope(now_s - first_s)
+        at = min(hull, key=lambda p: p[1] - rate * p[0])
+        y_s = at[1] + rate * (now_s - at[0])
+        since_s = now_s - self._x_s
+        going_on_s = self._y_s + self._rate * since_s
+        if crystal and now_s - first_s >= SLEW_FROM_S and abs(y_s - going_on_s) < LONGEST_WAY_S:
+            y_s = min(max(y_s, going_on_s - SLEW * since_s), going_on_s + SLEW * since_s)
+        self._x_s, self._y_s, self._rate = now_s, y_s, rate
+        self._measured = self._measured or now_s - first_s >= SETTLED_S
+
+    def _slope(self, span_s: float) -> tuple[float, bool]:
+        """The rate: what the points say of it and what is known of crystals, by their variances; whether it can be one."""
+        hull, prior = self._hull, self._prior
+        if span_s == 0.0:
+            return prior, True
+        third_s = span_s / 3.0
+        early_s, late_s = hull[0][0] + third_s, hull[-1][0] - third_s
+        a = min((p for p in hull if p[0] <= early_s), key=lambda p: p[1] - self._rate * p[0])
+        b = min((p for p in hull if p[0] >= late_s), key=lambda p: p[1] - self._rate * p[0])
+        measured = (b[1] - a[1]) / (b[0] - a[0])
+        mean_s = self._sum_y_s / self._count - a[1] - measured * (self._sum_s / self._count - a[0])
+        # A hull that sags between the two is no line: the way has become another on the way.
+        sag_s = max(a[1] + measured * (x_s - a[0]) - y_s for x_s, y_s in hull)
+        sigma = (LOWEST_SHARE * max(mean_s, 0.0) + sag_s) * math.sqrt(2.0) / (b[0] - a[0])
+        off, most = measured - prior, 3.0 * FIRST_RATE
+        if span_s >= TRUSTED_S and abs(off) > max(most, SURE * sigma):
+            return min(max(measured, -FREE_RATE), FREE_RATE), False
+        off = min(max(off, -most), most)
+        return prior + off * self._prior_sigma**2 / (self._prior_sigma**2 + sigma**2), True
 
 
 class _Block:
     """Ten seconds of points: their own lower hull is all of them that can ever matter again."""
 
-    __slots__ = ("count", "hull", "start_s", "sum_s")
+    __slots__ = ("count", "hull", "start_s", "sum_s", "sum_y_s")
 
     def __init__(self, start_s: float) -> None:
         self.start_s = start_s
         self.hull: list[_Point] = []
         self.count = 0
-        self.sum_s = 0.0
+        self.sum_s = self.sum_y_s = 0.0
 
 
 def _push(hull: list[_Point], point: _Point) -> None:

@@ -53,7 +53,8 @@ class Counted(Sensed):
         if fact_s < c.fact_s:
             return  # older than the newest of its signal: recorded, not applied
         c.fact_s = fact_s
-        c.known = True
+        if not c.known:
+            c.known, c.since_s = True, fact_s
         fresh = frames != c.last_fr
         if fresh and frames < c.last_fr:
             c.anchor_anew = True

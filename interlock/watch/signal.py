@@ -29,7 +29,10 @@ class Signal:
 
 
 class Counter:
-    """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame."""
+    """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame.
+
+    ``since_s``: it has been heard without a gap since then.
+    """
 
     __slots__ = (
         "anchor_anew",
@@ -42,12 +45,14 @@ class Counter:
         "known",
         "last_fr",
         "last_pulse_s",
+        "since_s",
         "wired",
     )
 
     def __init__(self) -> None:
         self.wired = False
         self.known = False
+        self.since_s = -math.inf
         self.frames_per_pulse = 1.0
         self.fact_s = -math.inf
         self.last_fr = self.base_fr = 0.0

@@ -11,7 +11,7 @@ from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 
 from interlock.watch.state import AlarmLine
-from tests.campaign.ran import RAMP_SPREAD_S, Ran
+from tests.campaign.ran import RAMP_SPREAD_S, SETTLING_S, Ran
 from tests.campaign.speeds_apart import AT_SPEED_S, LAGS_S, SIGMAS, WINDOWS_S, Apart
 
 FORECAST_WITHIN_S = 20.0
@@ -135,7 +135,7 @@ class Forecasts:
                 drift = from_fr + rate * (t_s - a)
                 if x.state != "running" or not -link.tight_fr < drift < link.spill_fr:
                     continue
-                if hindered and not all(self.ran.heard(h, t_s - STEADY_S, t_s) for h in ends):
+                if hindered and not all(self.ran.heard(h, t_s - STEADY_S - SETTLING_S, t_s) for h in ends):
                     continue
                 gap = link.spill_fr - drift if rate > 0.0 else link.tight_fr + drift
                 true_s = gap / abs(rate) if rate else math.inf
@@ -154,7 +154,7 @@ class Forecasts:
     def _foreseen(self, link: str, t_s: float) -> bool:
         if not self.ran.watched(t_s, t_s - FORECAST_WITHIN_S):
             return True
-        if not all(self.ran.heard(h, t_s - FORECAST_WITHIN_S, t_s) for h in link.split(">")):
+        if not all(self.ran.heard(h, t_s - FORECAST_WITHIN_S - SETTLING_S, t_s) for h in link.split(">")):
             return True
         return self.ran.was_active("slack-forecast", link, t_s - 1.0, t_s)
 

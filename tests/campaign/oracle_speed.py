@@ -12,7 +12,7 @@ from collections.abc import Generator, Iterator
 from tests.campaign.beside import Beside
 from tests.campaign.oracle_forecast import Forecasts, Spans
 from tests.campaign.oracle_sight import Sight
-from tests.campaign.ran import BACK_S, RAMP_SPREAD_S, Ran, Span
+from tests.campaign.ran import BACK_S, RAMP_SPREAD_S, SETTLING_S, Ran, Span
 from tests.campaign.speeds_apart import AT_SPEED_S, SIGMAS, Apart
 
 SOON_S, SOON, LATER_S, LATER = 5.0, 0.01, 60.0, 0.001
@@ -71,7 +71,7 @@ class Speeds:
                 within_s = max(SOON_S, SOON_S * (SOON / level) ** math.log10(LATER_S / SOON_S))
                 within_s += self.ran.held_s
                 for a, b in _spells(series, level):
-                    if b - a < within_s or not self.ran.heard(house, a - 3.0, a + within_s):
+                    if b - a < within_s or not self.ran.heard(house, a - SETTLING_S, a + within_s):
                         continue
                     if not self.ran.watched(a, a + 0.5 * within_s, a + within_s):
                         continue

@@ -14,6 +14,8 @@ from tests.campaign.beside import Beside
 RAMP_SPREAD_S = 0.25
 """Five sigmas of a ramp."""
 BACK_S = 3.0
+SETTLING_S = 12.0
+"""So long after an adapter has come back its dates may move, and no speed need be judged by them."""
 """So long after an adapter is heard again its counters have told a speed again."""
 WATCHED = ("running", "running-out")
 """Phases in which every alarm can trip."""

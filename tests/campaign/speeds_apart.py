@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from statistics import median
 
-from tests.campaign.ran import RAMP_SPREAD_S, Ran
+from tests.campaign.ran import RAMP_SPREAD_S, SETTLING_S, Ran
 
 AT_SPEED_S = 3.0
 WINDOWS_S = (0.1, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0, 30.0)
@@ -39,7 +39,7 @@ class Apart:
             since_s is not None
             and since_s + AT_SPEED_S + 1.0 < t_s
             and self.ran.to_run_fr(n, t_s) > 0.0
-            and self.ran.heard(self.show.houses[n].id, t_s - 3.0, t_s)
+            and self.ran.heard(self.show.houses[n].id, t_s - SETTLING_S, t_s)
         )
 
     def off_fps(self, k: int, t_s: float, others: int) -> list[float]:

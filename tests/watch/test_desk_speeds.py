@@ -141,3 +141,20 @@ def test_what_two_supplies_have_been_apart_neither_grows_while_both_stand_nor_is
     assert sigmas[358.0] == pytest.approx(0.0005 * 24 * 300, rel=0.2)
     assert sigmas[370.0] == pytest.approx(sigmas[1190.0])
     assert sigmas[1190.0] <= sigmas[1210.0] < 1.2 * sigmas[1190.0]
+
+
+def test_dates_that_settle_after_an_adapter_has_come_back_are_no_speed() -> None:
+    """Its first lines tell late by how long they are on their way: some milliseconds, less with every line."""
+    rig = Rig(make_show(4, minutes=30.0))
+    rig.start(60.0, light=False)
+    for h in rig.show.houses:
+        rig.do("dark", house=h.id)
+    rig.silent = [("a2", 120.0, 121.5)]
+    rig.go(121.4)
+    rig.restart(1)
+    real = rig.truth[1].pulse_s
+    rig.truth[1].pulse_s = lambda n, before: (  # type: ignore[method-assign]
+        real(n, before) + 0.008 * math.exp((121.5 - before) / 1.5)
+    )
+    rig.go(180.0)
+    assert [x for x in rig.alarms() if x[0] in ("speed-off", "slack-forecast")] == []
