@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
-from interlock.watch.motion import BACK_S
+from interlock.watch.motion import BACK_S, PULSE_SIGMA_FR
 from interlock.watch.sensed import Sensed
+from interlock.watch.signal import SETTLED_S, SETTLING_SIGMA_S
 
 COUNT_GRACE_S = 0.3
 """A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
@@ -39,6 +40,8 @@ class Counted(Sensed):
             or frames <= c.last_fr
             or fact_s < c.fact_s
             or not self.tracking
+            or pulse_s < c.settled_s
+            or c.unsettled
         ):
             return False
         c.fact_s = fact_s
@@ -53,8 +56,7 @@ class Counted(Sensed):
         if fact_s < c.fact_s:
             return  # older than the newest of its signal: recorded, not applied
         c.fact_s = fact_s
-        if not c.known:
-            c.known, c.since_s = True, fact_s
+        c.known = True
         fresh = frames != c.last_fr
         if fresh and frames < c.last_fr:
             c.anchor_anew = True
@@ -78,6 +80,7 @@ class Counted(Sensed):
             self.bias_var += var + RESTART_SIGMA_FR**2
             self.motion.doubt_speed(pulse_s)
             c.anchor_anew = False
+            c.settled_s = pulse_s + SETTLED_S
             fresh = True
         if not self.tracking:
             c.last_fr = c.base_fr = frames
@@ -140,10 +143,21 @@ class Counted(Sensed):
                 # It stopped while its adapter was silent: the contact's date is a guess, the counter stands where it stands.
                 m.rests_at(frames - c.base_fr, 0.5 * c.frames_per_pulse)
             else:
-                m.pulse(pulse_s, frames - c.base_fr)
+                m.pulse(pulse_s, frames - c.base_fr, self._dated_within_fr(pulse_s))
             self.lose_track(pulse_s)
             self.doubt_since_s = None
         c.last_pulse_s = pulse_s
+
+    def _dated_within_fr(self, pulse_s: float) -> float:
+        """1-sigma of a pulse's date, in frames; with the first that is sure the speed is found anew."""
+        c, settling_fr = self.counter, SETTLING_SIGMA_S * self.motion.fps
+        if pulse_s < c.settled_s:
+            c.unsettled = True
+            return settling_fr
+        if c.unsettled:
+            c.unsettled = False
+            self.motion.doubt_speed(pulse_s, settling_fr)
+        return PULSE_SIGMA_FR
 
     def _no_pulse(self, fact_s: float, frames: float) -> None:
         c = self.counter

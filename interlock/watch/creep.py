@@ -34,8 +34,6 @@ CUT_OFF = 1.5
 RATE_SIGMA_FPS = 0.5
 """What is believed of a rate before anything was measured."""
 AT_SPEED_S = 3.0
-SETTLED_S = 10.0
-"""So long the dates of an adapter that has come back may still move (judge_speed.py): they would be taken for a rate."""
 FRESH_S = 0.5
 FRESH_PULSES = 1.5
 """A pulse tells where its machine is now if it is no older than this, in seconds, or in times from pulse to pulse."""
@@ -217,7 +215,7 @@ def _fresh(t_s: float, m: Machine) -> bool:
     """Whether its latest pulse tells where it is now."""
     c = m.counter
     old_s, every_s = t_s - c.last_pulse_s, c.frames_per_pulse / m.motion.fps
-    if not c.known or m.turning is not True or t_s < c.since_s + SETTLED_S:
+    if not c.known or m.turning is not True or t_s < c.settled_s:
         return False
     return old_s <= max(FRESH_S, FRESH_PULSES * every_s)
 

@@ -15,9 +15,6 @@ from interlock.watch.raising import judge
 from interlock.watch.world import Values, World
 
 AT_SPEED_S = 3.0
-SETTLED_S = 10.0
-"""So long the dates of an adapter that has come back may still move by milliseconds: only its own lines tell how long they are
-on their way, and nothing is judged by what a date moves."""
 TOLERANCES = 3.0
 SIGMAS = 6.0
 """Beyond the contract's 3 σ, so that it errs less than once in a month of shows (neighbouring seconds are not independent)."""
@@ -49,7 +46,7 @@ def _at_speed(w: World, h: HouseWatch) -> bool:
     m = h.machine
     return (
         m.counter.known
-        and w.t_s >= m.counter.since_s + SETTLED_S
+        and w.t_s >= m.counter.settled_s + AT_SPEED_S
         and m.motion.counted
         and m.doubt_since_s is None
         and m.turning is True

@@ -136,9 +136,13 @@ class Motion(Believed):
         self.dx += frames
         self.memo_s = math.nan
 
-    def doubt_speed(self, t_s: float) -> None:
-        """Until ``t_s`` nothing was heard of it for a while: its supply may have shifted meanwhile."""
+    def doubt_speed(self, t_s: float, moved_fr: float = 0.0) -> None:
+        """Until ``t_s`` nothing sure was heard of it for a while: its supply may have shifted meanwhile.
+
+        ``moved_fr``: 1-sigma of what its position was told wrong by.
+        """
         self._predict(t_s)
+        self.pxx += moved_fr * moved_fr
         self.pvv += (SHIFT_SHARE * self.fps) ** 2
         self.memo_s = math.nan
 

@@ -28,10 +28,17 @@ class Signal:
         return self.value if self.known else None
 
 
+SETTLED_S = 10.0
+"""So long the dates of an adapter that has begun anew may still move: only its own lines tell how long they are on their way.
+What a date moves is no speed."""
+SETTLING_SIGMA_S = 0.005
+"""1-sigma of a pulse's date meanwhile."""
+
+
 class Counter:
     """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame.
 
-    ``since_s``: it has been heard without a gap since then.
+    ``settled_s``: from then on its dates are what they are; ``unsettled``: a pulse was dated before that.
     """
 
     __slots__ = (
@@ -45,14 +52,16 @@ class Counter:
         "known",
         "last_fr",
         "last_pulse_s",
-        "since_s",
+        "settled_s",
+        "unsettled",
         "wired",
     )
 
     def __init__(self) -> None:
         self.wired = False
         self.known = False
-        self.since_s = -math.inf
+        self.settled_s = -math.inf
+        self.unsettled = False
         self.frames_per_pulse = 1.0
         self.fact_s = -math.inf
         self.last_fr = self.base_fr = 0.0

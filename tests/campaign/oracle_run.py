@@ -6,6 +6,9 @@ from collections.abc import Iterator
 
 from tests.campaign.beside import ARM_PLAN_S, JUDGED, Beside
 
+ON_WAY_S = 0.05
+"""A contact's line may take so long, while the crew's word is heard at once."""
+
 
 class Runs:
     """The findings of one show."""
@@ -52,8 +55,8 @@ class Runs:
                 or self.b.phase_at(e.at_s) not in JUDGED
             ):
                 continue
-            if self.b.phase_at(e.at_s + 0.01) not in JUDGED:
-                continue  # the crew said stop-all at the same moment
+            if self.b.phase_at(e.at_s + ON_WAY_S) not in JUDGED:
+                continue  # the crew had said stop-all when the desk heard of it
             if not self.b.turning(e.subject, e.at_s - 0.001):
                 continue  # cut already, and pulled tight while it coasted
             k = next(k for k, h in enumerate(self.b.run.show.houses) if h.id == e.subject)

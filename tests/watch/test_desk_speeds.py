@@ -154,7 +154,7 @@ def test_dates_that_settle_after_an_adapter_has_come_back_are_no_speed() -> None
     rig.restart(1)
     real = rig.truth[1].pulse_s
     rig.truth[1].pulse_s = lambda n, before: (  # type: ignore[method-assign]
-        real(n, before) + 0.008 * math.exp((121.5 - before) / 1.5)
+        real(n, before) + 0.02 * math.exp(121.5 - before)
     )
     rig.go(180.0)
     assert [x for x in rig.alarms() if x[0] in ("speed-off", "slack-forecast")] == []
