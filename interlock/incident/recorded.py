@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import logging
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -21,6 +22,8 @@ from interlock.watch.desk import Desk
 from interlock.watch.inputs import Anchor, Input
 from interlock.watch.seconds import Second, seconds_of
 from interlock.watch.state import Line
+
+log = logging.getLogger("longlace.record")
 
 
 class Readings(Protocol):
@@ -131,14 +134,23 @@ def stored_seconds(record: Record) -> list[Second]:
 
 
 def refold(show: Show, rehearsal: bool, inputs: Iterable[Input]) -> Iterator[tuple[int, Input, list[Line]]]:
-    """(number, input, what today's desk says to it). The first input of every record is an anchor."""
+    """(number, input, what today's desk says to it). The first input of every record is an anchor.
+
+    To one on which it fails it says nothing, and goes on as it does in a show.
+    """
     desk: Desk | None = None
     for n, x in enumerate(inputs):
         if desk is None:
             if not isinstance(x, Anchor):
                 raise RecordAltered("the record does not begin with an anchor: its first inputs are missing")
             desk = Desk(show, x, rehearsal=rehearsal)
-        yield n, x, desk.step(x)
+        try:
+            lines = desk.step(x)
+        # This supervises: an input on which a desk fails is in its record, the show went on, and so does reading it.
+        except Exception as fault:
+            log.error("today's desk failed on input %d, %r", n, x, exc_info=fault)
+            lines = []
+        yield n, x, lines
 
 
 def refold_seconds(show: Show, rehearsal: bool, inputs: Iterable[Input]) -> Iterator[Second]:

@@ -64,6 +64,7 @@ class Folding:
         self.folded = 0
         self.faults = 0
         """Inputs on which the desk failed: faults of this program."""
+        self._fault: Exception | None = None
         self.newest: Line | None = None
         """The last line that was said."""
         self.alarmed = False
@@ -76,6 +77,11 @@ class Folding:
 
     def start(self) -> None:
         """Tie desk seconds to the wall clock, and say the first line."""
+        if self.faults:
+            inputs = "1 input" if self.faults == 1 else f"{self.faults} inputs"
+            self._say(
+                f"the desk failed on {inputs} of its record and goes on; what it said of the rest stands"
+            )
         self.fold(Anchor(max(self.clock.now_s(), self._at_s), self.clock.wall_s()))
 
     def anchor_if_stepped(self) -> None:
@@ -90,18 +96,10 @@ class Folding:
 
     def fold(self, x: Input) -> list[Line]:
         """One input: into the desk, with its lines into the record, and its lines to everybody."""
-        lines: list[Line] = []
-        try:
-            lines = self._step(x)
-        # This supervises: a fault of ours in judging one reading must not cost the booth the watch over all
-        # the others. It is said to every screen and kept in the log, and the reading is in the record.
-        except Exception as fault:
-            log.exception("the desk failed on %r", x)
-            self.faults += 1
-            if self._desk is None:
-                raise
-            self.bus.lines.publish(
-                self.error(f"the desk failed on one input and goes on: {type(fault).__name__}: {fault}")
+        lines = self._step(x)
+        if self._fault is not None:
+            self._say(
+                f"the desk failed on one input and goes on: {type(self._fault).__name__}: {self._fault}"
             )
         if self._journal is not None:
             self._journal.put(x, lines)
@@ -142,6 +140,10 @@ class Folding:
         state = self.state()
         return ErrorLine(seq=max(0, state.seq), at=state.at, show_s=state.show_s, text=text)
 
+    def _say(self, text: str) -> None:
+        self._fault = None
+        self.bus.lines.publish(self.error(text))
+
     def _step(self, x: Input) -> list[Line]:
         if self._desk is None:
             if not isinstance(x, Anchor):
@@ -149,7 +151,16 @@ class Folding:
             self._desk = Desk(self.show, x, rehearsal=self.rehearsal)
         if isinstance(x, Anchor):
             self._wall_offset_s = x.wall_s - x.at_s
-        lines = self._desk.step(x)
+        lines: list[Line] = []
+        try:
+            lines = self._desk.step(x)
+        # This supervises: a fault of ours in judging one reading must not cost the booth the watch over all
+        # the others, now or when its record is taken up again. It is said to every screen and kept in the log,
+        # and the reading is in the record.
+        except Exception as fault:
+            log.error("the desk failed on %r", x, exc_info=fault)
+            self.faults += 1
+            self._fault = fault
         self.folded += 1
         self._at_s = max(self._at_s, x.at_s)
         if lines:

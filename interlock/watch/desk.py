@@ -70,8 +70,9 @@ class Desk:
         plan_arming(w)
 
     def step(self, x: Input) -> list[Line]:
-        """Fold one input."""
+        """Fold one input. If it fails, what it had said until then is said with the next: an alarm is not lost by it."""
         w = self._w
+        w.late = False
         at_s = x.at_s if x.at_s > w.t_s else w.t_s
         heap = w.heap
         while heap and heap[0][0] <= at_s and (due := w.pop_due(at_s)) is not None:
@@ -82,7 +83,6 @@ class Desk:
         fold = self._folds.get(type(x))
         if fold is not None:
             fold(x)
-        w.late = False
         lines = w.lines
         w.lines = []
         return lines

@@ -137,6 +137,32 @@ async def test_an_error_answer_takes_no_number_of_the_desks() -> None:
     assert rig.heard.drain()[0].seq == last + 1
 
 
+async def test_a_record_with_a_reading_on_which_the_desk_failed_is_taken_up_again_and_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The reading is in the record, so the desk fails on it again; the show that outlived it then does so now."""
+    real = Desk.step
+
+    def step(self: Desk, x: Input) -> list[Line]:
+        if isinstance(x, Action) and x.text == "break":
+            raise ZeroDivisionError("of ours")
+        return real(self, x)
+
+    monkeypatch.setattr(Desk, "step", step)
+    first = Rig()
+    first.folding.start()
+    for text in ("break", "whole"):
+        first.bus.inputs.publish(Action(100.0, "note", text=text))
+    first.folding.pump()
+    again = Rig(past=first.inputs)
+    again.folding.start()
+    said = again.heard.drain()
+    assert again.folding.faults == 1
+    assert isinstance(said[0], ErrorLine)
+    assert "1 input" in said[0].text
+    assert again.folding.state().seq >= first.folding.state().seq
+
+
 async def test_a_fault_of_ours_in_one_reading_is_said_and_recorded_and_the_watch_goes_on(
     monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:

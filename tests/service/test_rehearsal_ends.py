@@ -33,7 +33,7 @@ async def test_who_ends_a_rehearsal_is_told_where_its_record_is_and_its_head(pla
     assert await asyncio.to_thread(terminal.screen.wait, 30) == 0
     with Record.open(record) as kept:
         assert kept.ended
-        assert f"record {record}, head {kept.head}" in terminal.last.decode()
+        assert f"record {record}, head {kept.head}" in terminal.last.decode(errors="replace")
     assert place.running() is None
 
 

@@ -21,6 +21,7 @@ SUPERVISORS = {
     "drivers/serial_port.py": "a port of any kind may raise anything; the show needs it back",
     "interlock/bus/mailbox.py": "the key function is the subscriber's; the publisher must not hear of its faults",
     "interlock/journal/writer.py": "whatever the disk or a listener does, the show goes on and record-failing is raised",
+    "interlock/incident/recorded.py": "a show that outlived a fault of the desk can be read to its end",
     "interlock/service/folding.py": "one reading that cannot be judged must not end the watch over all the others",
 }
 
