@@ -56,10 +56,10 @@ class Counted(Sensed):
         if fact_s < c.fact_s:
             return  # older than the newest of its signal: recorded, not applied
         c.fact_s = fact_s
-        c.known = True
-        fresh = frames != c.last_fr
-        if fresh and frames < c.last_fr:
-            c.anchor_anew = True
+        fresh, back = frames != c.last_fr, frames < c.last_fr
+        c.anchor_anew = c.anchor_anew or back
+        if not c.known or back:
+            self._heard_again(fact_s)
         if c.anchor_anew and self._stands():
             # Standing, it is where it was: whatever the counter shows is that.
             c.base_fr = frames - self.motion.at(fact_s)[0]
@@ -80,7 +80,6 @@ class Counted(Sensed):
             self.bias_var += var + RESTART_SIGMA_FR**2
             self.motion.doubt_speed(pulse_s)
             c.anchor_anew = False
-            c.settled_s = pulse_s + SETTLED_S
             fresh = True
         if not self.tracking:
             c.last_fr = c.base_fr = frames
@@ -147,6 +146,13 @@ class Counted(Sensed):
             self.lose_track(pulse_s)
             self.doubt_since_s = None
         c.last_pulse_s = pulse_s
+
+    def _heard_again(self, fact_s: float) -> None:
+        """Its supply may have shifted meanwhile; and one that began anew has yet to tell how long its lines are on their way."""
+        c = self.counter
+        c.known = True
+        c.settled_s = fact_s + (SETTLED_S if c.anchor_anew else 0.0)
+        c.unsettled = self.motion.profile.v1 > 0.0
 
     def _dated_within_fr(self, pulse_s: float) -> float:
         """1-sigma of a pulse's date, in frames; with the first that is sure the speed is found anew."""

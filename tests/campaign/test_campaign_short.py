@@ -21,7 +21,7 @@ from tests.campaign.oracle import Oracle
 KEPT = (
     *((seed, 1) for seed in (2, 51, 61, 1401, 2272, 2384, 2774, 2974, 3030, 3231)),
     *((seed, 2) for seed in (798, 889, 3047, 4621, 6336, 20072, 31133, 61838)),
-    *((seed, 3) for seed in (43, 55, 786, 1339, 1978, 3398, 3729, 4256, 7743, 9149)),
+    *((seed, 3) for seed in (43, 55, 786, 1339, 1978, 3398, 3729, 3968, 4256, 4576, 7743, 9149)),
 )
 """Seeds, with the version of the mischief under which they once found something: an arm between unlike limits or at
 its stop, a machine pulled to a stop faster than it coasts, a silence after which a machine may be anywhere or in which it
@@ -43,7 +43,7 @@ def test_a_crew_that_marks_splices_brings_machines_together_whose_start_nobody_h
     assert list(Oracle(run(seed, marked=True)).findings()) == []
 
 
-@pytest.mark.parametrize("seed", [200, 201, 202, 203])
+@pytest.mark.parametrize("seed", [200, 201, 9, 24, 81])
 def test_a_show_folded_again_from_its_record_with_ticks_thrown_in_says_the_same_to_the_last_digit(
     seed: int,
 ) -> None:
