@@ -22,7 +22,7 @@ KEPT = (9, 24, 81)
 """What failed once: a line unplugged while the mains came back, lines that wait behind each other, a word on its way."""
 
 
-@pytest.mark.parametrize("seed", (*SMALL, *KEPT))
+@pytest.mark.parametrize("seed", [*SMALL, *(pytest.param(seed, marks=pytest.mark.long) for seed in KEPT)])
 def test_what_the_adapters_said_in_bytes_reaches_the_record_once_and_is_judged_rightly(seed: int) -> None:
     show = run_whole(seed)
     assert list(findings_whole(show)) == []
