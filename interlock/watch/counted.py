@@ -10,6 +10,8 @@ from interlock.watch.signal import SETTLED_S, SETTLING_SIGMA_S
 
 COUNT_GRACE_S = 0.3
 """A pulse that is overdue by this, beyond ramp or coast, puts the position in doubt."""
+CONTACT_WITHIN_S = 0.5
+"""An adapter that is back says its contacts within a fifth of a second (wire.md); a line may be lost."""
 HAND_SHARE = 0.25
 """Film passed by hand on a standing machine is slower than this share of its speed."""
 RESTART_SIGMA_FR = 0.6
@@ -121,7 +123,7 @@ class Counted(Sensed):
     def _pulse(self, frames: float, pulse_s: float) -> None:
         c = self.counter
         m = self.motion
-        if self.run.wired and self.run.now is False and pulse_s > self._still_s():
+        if self._said_to_stand() and pulse_s > self._still_s():
             # The contact says that the motor stands. Film passed by hand, or the word of a start that is late:
             # which, the next contact line tells. Until then nothing is applied.
             if c.hand_from_fr is None:
@@ -145,7 +147,17 @@ class Counted(Sensed):
                 m.pulse(pulse_s, frames - c.base_fr, self._dated_within_fr(pulse_s))
             self.lose_track(pulse_s)
             self.doubt_since_s = None
+            c.hand_from_fr = None
         c.last_pulse_s = pulse_s
+
+    def _said_to_stand(self) -> bool:
+        """Whether its contact says so; or said so last, and its adapter has only just come back with its counts first."""
+        if not self.run.wired or self.run.now is True:
+            return False
+        c = self.counter
+        return self.run.now is False or (
+            self.motion.profile.v1 == 0.0 and c.settled_s <= c.fact_s < c.settled_s + CONTACT_WITHIN_S
+        )
 
     def _heard_again(self, fact_s: float) -> None:
         """Its supply may have shifted meanwhile; and one that began anew has yet to tell how long its lines are on their way."""

@@ -18,8 +18,9 @@ from tests.campaign.whole import Whole, run_whole
 ROOT = Path(__file__).parents[2]
 SMALL = (18, 28)
 """Seeds of shows with few houses."""
-KEPT = (9, 24, 81)
-"""What failed once: a line unplugged while the mains came back, lines that wait behind each other, a word on its way."""
+KEPT = (9, 24, 81, 217)
+"""What failed once: a line unplugged while the mains came back, lines that wait behind each other, a word on its way,
+film passed by hand while the adapter was away, and its counts before its contacts when it was back."""
 
 
 @pytest.mark.parametrize("seed", [*SMALL, *(pytest.param(seed, marks=pytest.mark.long) for seed in KEPT)])

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 from rig import Rig, make_show, running
 
-from interlock.signals import Contacts, CounterWire
+from interlock.signals import Contacts, CounterWire, Counts
 from interlock.watch.state import AdapterLine, AlarmLine, HouseLine, LinkLine
 
 
@@ -141,3 +141,31 @@ def test_a_counted_machine_that_has_come_to_rest_is_known_to_within_its_pulses_h
     # that is believed, both within a pulse: a sixth.
     assert last.sigma_fr <= math.sqrt(frames_per_pulse**2 / 3.0) * 1.1
     assert abs(last.drift_fr - rig.drift(0, 103.0)) <= 3.0 * last.sigma_fr
+
+
+@pytest.mark.parametrize("counts_first", [True, False])
+def test_film_passed_by_hand_while_an_adapter_is_away_counts_once_whatever_it_says_first_when_it_is_back(
+    counts_first: bool,
+) -> None:
+    """The crew says how much; the counter has counted it as well, and only the contact tells that no motor turned it."""
+    rig = running()
+    for truth in rig.truth:
+        truth.spans = [(60.0, 105.0)]
+    rig.go(100.0)
+    rig.do("stop-all")
+    rig.go(120.0)
+    rig.silent = [("a2", 120.0, 125.0)]
+    rig.go(122.0)
+    real = rig.truth[1].frames
+    rig.truth[1].frames = lambda t: real(t) + (9.0 if t > 121.0 else 0.0)  # type: ignore[method-assign]
+    rig.do("relace", house="2", n_fr=9.0)
+    rig.go(124.99)
+    if counts_first:
+        n = math.floor(rig.truth[1].frames(rig.t) + 1e-9)
+        rig.feed(Counts(rig.t, rig.t, "a2", (("2.frames", float(n), 121.001),)))
+    rig.go(130.0)
+    for i in (0, 1):
+        line = next(
+            x for x in reversed(rig.lines) if isinstance(x, LinkLine) and x.link == rig.show.links[i].id
+        )
+        assert line.drift_fr == pytest.approx(rig.drift(i, rig.t), abs=1.0)
