@@ -114,3 +114,14 @@ class NoDesk(DeskError):
     """No desk runs for this show."""
 
     exit_code = 1
+
+
+def needs_extra(what: str, extra: str) -> str:
+    """What to say where ``what`` needs a library that only the extra ``extra`` brings.
+
+    From the program's own folder: by its name alone an installer might fetch somebody else's program.
+    """
+    return (
+        f"{what} needs the extra `{extra}`; in the folder of the program: "
+        f".venv/bin/python -m pip install --editable '.[{extra}]'"
+    )

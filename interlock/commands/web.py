@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from interlock.commands.attach import find
-from interlock.errors import UsageError
+from interlock.errors import UsageError, needs_extra
 
 TOKEN = "LONGLACE_WEB_TOKEN"  # noqa: S105 - the name of a variable, no secret
 LEAST_TOKEN = 16
@@ -46,9 +46,7 @@ def command(
     try:
         from interlock.service.web import open_port, serve  # noqa: PLC0415 - `--help` needs none of it
     except ImportError as error:
-        raise UsageError(
-            f"the board in a browser needs the extra `web` ({error}): install longlace[web]"
-        ) from error
+        raise UsageError(needs_extra(f"the board in a browser ({error})", "web")) from error
     from interlock.service.connection import DeskConnection  # noqa: PLC0415
 
     word = _token(host, wanted=token)

@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from interlock.errors import RecordAltered, UsageError
+from interlock.errors import RecordAltered, UsageError, needs_extra
 from interlock.incident.otel import log_line, metric_lines
 from interlock.incident.recorded import show_of
 from interlock.incident.tables import ROWS, TABLES, Row, states
@@ -53,9 +53,7 @@ class _Parquet:
             self._pa: Any = importlib.import_module("pyarrow")
             parquet: Any = importlib.import_module("pyarrow.parquet")
         except ImportError:
-            raise UsageError(
-                "Parquet needs the extra `export`: install longlace[export], or use --format csv"
-            ) from None
+            raise UsageError(f"{needs_extra('Parquet', 'export')}; or use --format csv") from None
         pa = self._pa
         types = {"text": pa.string(), "number": pa.float64(), "whole": pa.int64(), "yes-no": pa.bool_()}
         self._schema = pa.schema(

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from interlock.errors import UsageError
+from interlock.errors import UsageError, needs_extra
 from interlock.plan.route_exact import MOST_HOUSES, Array
 
 TIME_LIMIT_S = 30.0
@@ -73,9 +73,7 @@ def _cp_model(n: int) -> Any:
     try:
         return importlib.import_module("ortools.sat.python.cp_model")
     except ImportError as error:
-        raise UsageError(
-            f"{n} houses: an order of more than {MOST_HOUSES} needs the extra `route` (pip install 'longlace[route]')"
-        ) from error
+        raise UsageError(needs_extra(f"{n} houses: an order of more than {MOST_HOUSES}", "route")) from error
 
 
 def _whole(cost: float) -> int:

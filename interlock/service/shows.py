@@ -8,7 +8,7 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from drivers.driver import find, names
-from interlock.errors import OptionError
+from interlock.errors import OptionError, needs_extra
 from interlock.showfile.load import load_show
 from interlock.showfile.show import Show
 
@@ -26,8 +26,7 @@ class Installed(Mapping[str, type[BaseModel]]):
             return find(kind).Options
         except ImportError as error:
             raise OptionError(
-                f"driver {kind} needs a library that is not installed here ({error.name or error}); "
-                f"install longlace with its extra [{kind}]"
+                needs_extra(f"driver {kind} ({error.name or error} is not installed here)", kind)
             ) from error
 
     def __iter__(self) -> Iterator[str]:
