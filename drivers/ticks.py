@@ -41,10 +41,12 @@ SETTLED_S = 60.0
 FIT_EVERY_S = 0.5
 """A line that lies above the map says little that is new: so often the map is drawn anew."""
 LOWEST_SHARE = 0.1
-"""1-sigma of where the lowest points of a third lie, as a share of what lines spend on their way on average: measured on
-simulated lines that come in order, with milliseconds of delay and with tenths of a second."""
+"""1-sigma of where the lowest points of a third lie, as a share of what lines spend on their way on average. Chosen and not
+measured: what is measured is the map that comes of it, with milliseconds of delay and with tenths of a second."""
 SLEW = 100e-6
 SLEW_FROM_S = 10.0
+"""Seconds a second by which the map goes over to a new line, and from when on it no longer jumps there. A chosen pair: less
+than a sixth of what `speed-off` trips at, and before that nothing is known that could be kept."""
 LONGEST_WAY_S = 0.1
 """A map that is wrong by more than lines ever wait (a network that stood still while the map began) is left at once."""
 

@@ -30,7 +30,7 @@ H = 15.0
 """At one sample a second and fifteen links: fewer than one false alarm in a month of shows."""
 CUT_OFF = 1.5
 """No two pulses' dates differ by more than a tick from what is cut off of them on average, and half of one is for the average
-(which may be of minutes when it was another) and the mapping's residue, eight of its sigmas."""
+(which may be of minutes when it was another) and the mapping's residue, of two pulses nearly six of its sigmas."""
 RATE_SIGMA_FPS = 0.5
 """What is believed of a rate before anything was measured."""
 AT_SPEED_S = 3.0

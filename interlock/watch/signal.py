@@ -30,15 +30,16 @@ class Signal:
 
 SETTLED_S = 10.0
 """So long the dates of an adapter that has begun anew may still move: only its own lines tell how long they are on their way.
-What a date moves is no speed."""
+What a date moves is no speed. As long as `drivers/ticks.py` lets its map jump."""
 SETTLING_SIGMA_S = 0.005
-"""1-sigma of a pulse's date meanwhile."""
+"""1-sigma of a pulse's date meanwhile (common practice without source)."""
 
 
 class Counter:
     """One wired frame counter. ``base_fr`` is the count at which the machine had run no frame.
 
-    ``settled_s``: from then on its dates are what they are; ``unsettled``: a pulse was dated before that.
+    ``settled_s``: from then on its dates are what they are. ``unsettled``: the speed that is believed is from before a gap, or
+    from dates that were yet to settle; the next sure pulse opens it.
     """
 
     __slots__ = (
