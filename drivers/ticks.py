@@ -45,8 +45,8 @@ LOWEST_SHARE = 0.1
 measured: what is measured is the map that comes of it, with milliseconds of delay and with tenths of a second."""
 SLEW = 100e-6
 SLEW_FROM_S = 10.0
-"""Seconds a second by which the map goes over to a new line, and from when on it no longer jumps there. A chosen pair: less
-than a sixth of what `speed-off` trips at, and before that nothing is known that could be kept."""
+"""Seconds a second by which the map goes over to a new line, and from when on it no longer jumps there. A chosen pair: about
+a sixth of what `speed-off` trips at, and before that nothing is known that could be kept."""
 LONGEST_WAY_S = 0.1
 """A map that is wrong by more than lines ever wait (a network that stood still while the map began) is left at once."""
 
